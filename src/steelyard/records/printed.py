@@ -1,0 +1,103 @@
+"""Numbers kept as printed: ``3.40`` keeps its two decimals."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, PlainSerializer, PlainValidator
+from pydantic_core import PydanticCustomError
+
+
+def brief(value: Any) -> str:
+    """Show an offending value in a message, cut to a readable length."""
+    text = str(value) if isinstance(value, int | Decimal) else repr(value)
+    return text if len(text) <= 60 else text[:57] + "…"
+
+
+def _number(value: Any) -> Decimal:
+    if type(value) is int:
+        return Decimal(value)
+    if type(value) is Decimal:
+        if value.is_finite():
+            return value
+    elif type(value) is float:
+        value = Decimal(repr(value))
+        if value.is_finite():
+            return value
+    raise PydanticCustomError("number", "expected a number, found {found}", {"found": brief(value)})
+
+
+def _between(low: Any, high: Any, words: str, *, open_low: bool = False, open_high: bool = False):
+    def validate(value: Any) -> Decimal:
+        number = _number(value)
+        too_low = low is not None and (number <= low if open_low else number < low)
+        too_high = high is not None and (number >= high if open_high else number > high)
+        if too_low or too_high:
+            raise PydanticCustomError(
+                "out-of-range",
+                "expected {words}, found {found}",
+                {"words": words, "found": brief(number)},
+            )
+        return number
+
+    return validate
+
+
+def _whole(low: int, words: str):
+    def validate(value: Any) -> int:
+        if type(value) is Decimal and value == value.to_integral_value():
+            value = int(value)
+        if type(value) is not int or value < low:
+            raise PydanticCustomError(
+                "whole-number",
+                "expected {words}, found {found}",
+                {"words": words, "found": brief(value)},
+            )
+        return value
+
+    return validate
+
+
+_as_text = PlainSerializer(str, return_type=str)
+
+Printed = Annotated[Decimal, PlainValidator(_number), _as_text]
+PositivePrinted = Annotated[
+    Decimal, PlainValidator(_between(0, None, "a number above 0", open_low=True)), _as_text
+]
+NotNegativePrinted = Annotated[
+    Decimal, PlainValidator(_between(0, None, "a number of 0 or more")), _as_text
+]
+CorrelationPrinted = Annotated[
+    Decimal, PlainValidator(_between(-1, 1, "a correlation between −1 and 1")), _as_text
+]
+OpenCorrelationPrinted = Annotated[
+    Decimal,
+    PlainValidator(
+        _between(-1, 1, "a correlation above −1 and below 1", open_low=True, open_high=True)
+    ),
+    _as_text,
+]
+ProbabilityPrinted = Annotated[
+    Decimal, PlainValidator(_between(0, 1, "a probability between 0 and 1")), _as_text
+]
+GroupSize = Annotated[int, PlainValidator(_whole(2, "a whole number of people, 2 or more"))]
+People = Annotated[int, PlainValidator(_whole(1, "a whole number of people, 1 or more"))]
+EventCount = Annotated[int, PlainValidator(_whole(0, "a whole number of events, 0 or more"))]
+Week = Annotated[Decimal, PlainValidator(_between(0, 2000, "a week between 0 and 2000")), _as_text]
+
+
+def _pair(value: Any) -> Any:
+    if not (isinstance(value, list | tuple) and len(value) == 2):
+        raise PydanticCustomError(
+            "pair", "expected two numbers, [low, high], found {found}", {"found": brief(value)}
+        )
+    return tuple(value)
+
+
+Pair = Annotated[tuple[Printed, Printed], BeforeValidator(_pair)]
+
+
+def decimals(value: Decimal) -> int:
+    """Number of decimals a printed number shows: 2 for ``3.40``."""
+    return max(0, -int(value.as_tuple().exponent))

@@ -1,0 +1,148 @@
+"""A question: whom, what against what, in which metric, under which assumptions."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, model_validator
+from pydantic_core import PydanticCustomError
+
+from steelyard.records.model import Identifier, Record, Words, YesNo
+from steelyard.records.printed import (
+    NotNegativePrinted,
+    OpenCorrelationPrinted,
+    PositivePrinted,
+    Week,
+)
+
+Metric = Literal[
+    "standardised",
+    "raw",
+    "percent",
+    "correlation",
+    "risk-ratio",
+    "odds-ratio",
+    "risk-difference",
+    "variability-ratio",
+]
+DoseName = Literal[
+    "sessions_per_week",
+    "sets_per_week",
+    "sets_per_session",
+    "exercises",
+    "load_percent_1rm",
+    "rest_s",
+    "lowering_s",
+    "reps_in_reserve",
+]
+RATIO_METRICS = frozenset({"percent", "risk-ratio", "odds-ratio", "variability-ratio"})
+COUNT_METRICS = frozenset({"risk-ratio", "odds-ratio", "risk-difference"})
+
+
+def _one_or_many(value: Any) -> Any:
+    return (value,) if isinstance(value, str) else value
+
+
+Tags = Annotated[tuple[Identifier, ...], BeforeValidator(_one_or_many)]
+
+
+class Weeks(Record):
+    """Named weeks instead of the last one."""
+
+    weeks: tuple[Week, ...] = Field(min_length=1)
+
+
+class Eligible(Record):
+    """Filters on design, population and duration; an absent one lets everything through."""
+
+    design: tuple[str, ...] | None = None
+    randomised: YesNo | None = None
+    training_status: tuple[str, ...] | None = None
+    sex: tuple[str, ...] | None = None
+    age_min: NotNegativePrinted | None = None
+    age_max: NotNegativePrinted | None = None
+    duration_weeks_min: NotNegativePrinted | None = None
+    duration_weeks_max: NotNegativePrinted | None = None
+    equated: tuple[str, ...] | None = None
+
+
+class Assume(Record):
+    """Used only where the paper is silent; every use is listed in the weighing."""
+
+    r_pre_post: OpenCorrelationPrinted | None = None
+    r_between_outcomes: OpenCorrelationPrinted | None = None
+    r_between_arms: OpenCorrelationPrinted | None = None
+    cluster_icc: NotNegativePrinted | None = None
+
+
+class Model(Record):
+    """How effects are pooled."""
+
+    between: Literal["reml", "dl", "pm", "ml", "common"] = "reml"
+    interval: Literal["knapp-hartung", "normal"] = "knapp-hartung"
+    dependence: Literal["auto", "none", "composite", "multilevel"] = "auto"
+    level: PositivePrinted | None = None
+    suspect: Literal["keep", "hold-out"] = "keep"
+
+    @model_validator(mode="after")
+    def _level_inside(self) -> Model:
+        if self.level is not None and not self.level < 1:
+            raise PydanticCustomError(
+                "out-of-range",
+                "expected a level below 1, such as 0.95, found {found}",
+                {"found": str(self.level)},
+            )
+        return self
+
+
+class Client(Record):
+    """What explanations need to turn the metric into a client's unit."""
+
+    unit: Words | None = None
+    reference_sd: PositivePrinted | None = None
+    reference_sd_source: str | None = None
+    baseline: PositivePrinted | None = None
+    baseline_source: str | None = None
+
+
+class Question(Record):
+    """Whom, what against what, which constructs, which metric."""
+
+    schema_version: Literal[1] = Field(1, alias="schema")
+    id: Identifier
+    invented: YesNo = False
+    asks: Words
+    whom: str | None = None
+    intervention: Tags | None = None
+    comparator: Tags | None = None
+    dose: DoseName | None = None
+    dose_step: PositivePrinted | None = None
+    constructs: Tags = Field(min_length=1)
+    sites: Tags | None = None
+    metric: Metric = "standardised"
+    contrast: Literal["auto", "post", "change", "adjusted"] = "auto"
+    smallest_worthwhile: PositivePrinted | None = None
+    smallest_worthwhile_source: str | None = None
+    time: Literal["last", "all"] | Weeks = "last"
+    eligible: Eligible = Eligible()
+    assume: Assume = Assume()
+    model: Model = Model()
+    client: Client = Client()
+
+    @model_validator(mode="after")
+    def _compares(self) -> Question:
+        if self.dose is not None:
+            return self
+        if self.metric == "correlation":
+            return self
+        if self.intervention is None:
+            raise PydanticCustomError(
+                "needs-arms", "expected intervention (arm tags) or dose, found neither"
+            )
+        if self.comparator is None:
+            raise PydanticCustomError(
+                "within-group",
+                "expected a comparator: a change inside one group is not an effect of training "
+                "(time, testing and regression to the mean move it too), so it is never pooled",
+            )
+        return self

@@ -1,0 +1,73 @@
+"""A recommendation: what to programme, for whom, at what dose, resting on which questions."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Literal
+
+from pydantic import Field
+
+from steelyard.records.model import Identifier, Record, Words, YesNo
+from steelyard.records.printed import Pair, Printed
+
+
+class RecommendedDose(Record):
+    """What to programme; ranges as [low, high]."""
+
+    sessions_per_week: Pair | None = None
+    sets_per_week: Pair | None = None
+    sets: Pair | None = None
+    exercises: Pair | None = None
+    reps: Pair | None = None
+    load_percent_1rm: Pair | None = None
+    rest_s: Pair | None = None
+    lowering_s: Pair | None = None
+    order: str | None = None
+    range_of_motion: str | None = None
+    notes: str | None = None
+
+
+class Override(Record):
+    """A person's overruling of one step of the certainty rules."""
+
+    question: Identifier | None = None
+    domain: Words
+    step: int
+    reason: Words
+    by: Words
+    date: dt.date
+
+
+class Told(Record):
+    """The numbers the recommendation carried when a person last reviewed it."""
+
+    estimate: Printed
+    low: Printed
+    high: Printed
+    prediction_low: Printed | None = None
+    prediction_high: Printed | None = None
+    certainty: Literal["high", "moderate", "low", "very low"] | None = None
+    fingerprint: Words
+
+
+class Recommendation(Record):
+    """What to programme, and what it rests on."""
+
+    schema_version: Literal[1] = Field(1, alias="schema")
+    id: Identifier
+    invented: YesNo = False
+    statement: Words
+    questions: tuple[Identifier, ...] = Field(min_length=1)
+    dose: RecommendedDose = RecommendedDose()
+    for_whom: str | None = None
+    not_for_whom: str | None = None
+    cost: str | None = None
+    risk: str | None = None
+    alternatives: str | None = None
+    would_change: str | None = None
+    cautions: tuple[str, ...] = ()
+    overrides: tuple[Override, ...] = Field((), alias="override")
+    reviewed: dt.date | None = None
+    reviewed_by: str | None = None
+    review_note: str | None = None
+    told: Told | None = None

@@ -1,0 +1,354 @@
+"""A study: one paper's record, numbers as printed."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, model_validator
+from pydantic_core import PydanticCustomError
+
+from steelyard.records.model import Identifier, Record, Words, YesNo
+from steelyard.records.printed import (
+    CorrelationPrinted,
+    EventCount,
+    GroupSize,
+    NotNegativePrinted,
+    OpenCorrelationPrinted,
+    Pair,
+    People,
+    PositivePrinted,
+    Printed,
+    Week,
+    brief,
+)
+
+INTERVAL_KEYS = {"ci90": 0.90, "ci95": 0.95, "ci99": 0.99}
+NOT_REPORTED = "not reported"
+
+
+def _reported_p(value: Any) -> Any:
+    if isinstance(value, str):
+        text = value.replace(" ", "")
+        if len(text) > 1 and text[0] in "<>" and text[1:].replace(".", "", 1).isdigit():
+            return value
+        raise PydanticCustomError(
+            "p-value",
+            'expected an exact p such as 0.03 or a bound such as "<0.05"; '
+            'words like "ns" hold no number, found {found}',
+            {"found": brief(value)},
+        )
+    if isinstance(value, bool) or not isinstance(value, int | float | Decimal):
+        raise PydanticCustomError(
+            "p-value", "expected a p-value, found {found}", {"found": brief(value)}
+        )
+    if not 0 <= value <= 1:
+        raise PydanticCustomError(
+            "out-of-range",
+            "expected a p-value between 0 and 1, found {found}",
+            {"found": brief(value)},
+        )
+    return Decimal(str(value))
+
+
+ReportedP = Annotated[Decimal | str, BeforeValidator(_reported_p)]
+
+
+class Person(Record):
+    """An author, in CSL-JSON's names."""
+
+    family: Words | None = None
+    given: str | None = None
+    literal: Words | None = None
+
+
+class Source(Record):
+    """Where the study was published, in CSL-JSON's names."""
+
+    type: str = "article-journal"
+    title: Words
+    author: tuple[Person, ...] = ()
+    issued: Annotated[int, Field(strict=True, ge=1800, le=2200)] | None = None
+    container_title: str | None = Field(None, alias="container-title")
+    volume: str | int | None = None
+    issue: str | int | None = None
+    page: str | int | None = None
+    DOI: str | None = None
+    URL: str | None = None
+    status: Literal["published", "preprint", "corrected", "retracted"] = "published"
+    status_note: str | None = None
+    funding: str | None = None
+
+
+class Design(Record):
+    """How the study was made."""
+
+    kind: Literal["parallel", "crossover", "within-person", "single-group", "cluster"]
+    randomised: YesNo | None = None
+    blinded_assessors: YesNo | None = None
+    duration_weeks: PositivePrinted | None = None
+    equated: str = NOT_REPORTED
+    registered: str | None = None
+    allocation: str | None = None
+    deviations: str | None = None
+    missing_data: str | None = None
+    measurement: str | None = None
+    selective_reporting: str | None = None
+    carry_over: str | None = None
+    cross_education: str | None = None
+    cluster_size: PositivePrinted | None = None
+    cluster_icc: NotNegativePrinted | None = None
+    scores: dict[str, Printed | str] = Field(default_factory=dict)
+
+
+class Population(Record):
+    """Who took part."""
+
+    description: str = NOT_REPORTED
+    sex: Literal["female", "male", "mixed", "not reported"] = NOT_REPORTED
+    age_mean: PositivePrinted | None = None
+    age_sd: PositivePrinted | None = None
+    training_status: Literal[
+        "untrained", "recreational", "trained", "highly-trained", "mixed", "not reported"
+    ] = NOT_REPORTED
+    n_randomised: People | None = None
+
+
+class Dose(Record):
+    """The training of one arm; each number per the unit in its name."""
+
+    sessions_per_week: NotNegativePrinted | None = None
+    sets_per_week: NotNegativePrinted | None = None
+    sets_per_session: NotNegativePrinted | None = None
+    exercises: NotNegativePrinted | None = None
+    reps: Pair | None = None
+    load_percent_1rm: NotNegativePrinted | None = None
+    rest_s: NotNegativePrinted | None = None
+    lowering_s: NotNegativePrinted | None = None
+    reps_in_reserve: NotNegativePrinted | None = None
+    order: str | None = None
+
+
+class Arm(Record):
+    """One trained or control group, or one limb, or one period."""
+
+    id: Identifier
+    label: Words | None = None
+    tags: tuple[Identifier, ...] = ()
+    n: GroupSize | None = None
+    dose: Dose = Dose()
+
+    @property
+    def name(self) -> str:
+        return self.label or self.id
+
+
+class Reliability(Record):
+    """Measurement error of an outcome, as the paper gives it."""
+
+    sem: PositivePrinted | None = None
+    icc: CorrelationPrinted | None = None
+    cv_percent: PositivePrinted | None = None
+    where: str | None = None
+
+
+class Outcome(Record):
+    """What was measured."""
+
+    id: Identifier
+    construct_id: Identifier = Field(alias="construct")
+    site: Identifier | None = None
+    measure: str | None = None
+    label: Words | None = None
+    unit: str = ""
+    better: Literal["higher", "lower"] = "higher"
+    whole_numbers: YesNo = False
+    items: People | None = None
+    r_between_arms: OpenCorrelationPrinted | None = None
+    reliability: Reliability | None = None
+
+    @property
+    def name(self) -> str:
+        return self.label or self.measure or self.id.replace("-", " ")
+
+
+class Spread(Record):
+    """A mean or median with any one printed measure of spread."""
+
+    mean: Printed | None = None
+    median: Printed | None = None
+    sd: PositivePrinted | None = None
+    se: PositivePrinted | None = None
+    ci90: Pair | None = None
+    ci95: Pair | None = None
+    ci99: Pair | None = None
+    iqr: Pair | None = None
+    range: Pair | None = None
+    t: Printed | None = None
+    p: ReportedP | None = None
+    reading_error: NotNegativePrinted | None = None
+
+    @model_validator(mode="after")
+    def _hangs_together(self) -> Spread:
+        if self.mean is None and self.median is None:
+            raise PydanticCustomError("needs-centre", "expected a mean or a median, found neither")
+        for name in ("ci90", "ci95", "ci99", "iqr", "range"):
+            pair = getattr(self, name)
+            if pair is None:
+                continue
+            low, high = pair
+            if not low < high:
+                raise PydanticCustomError(
+                    "interval-order",
+                    "expected {name} as [low, high] with low below high, found [{low}, {high}]",
+                    {"name": name, "low": str(low), "high": str(high)},
+                )
+            quantile = name in ("iqr", "range")
+            centre = self.median if quantile else self.mean
+            if quantile and centre is None:
+                raise PydanticCustomError(
+                    "needs-median", "expected a median beside {name}, found none", {"name": name}
+                )
+            if centre is not None and not low <= centre <= high:
+                raise PydanticCustomError(
+                    "centre-outside",
+                    "expected the {centre_name} inside {name}, "
+                    "found {centre} outside [{low}, {high}]",
+                    {
+                        "centre_name": "median" if quantile else "mean",
+                        "name": name,
+                        "centre": str(centre),
+                        "low": str(low),
+                        "high": str(high),
+                    },
+                )
+        return self
+
+
+class PercentChange(Record):
+    """A percent change of one arm: the mean of people's own percents, with its spread."""
+
+    mean: Printed
+    sd: PositivePrinted | None = None
+    se: PositivePrinted | None = None
+    ci90: Pair | None = None
+    ci95: Pair | None = None
+    ci99: Pair | None = None
+
+
+class Result(Record):
+    """The numbers one arm has for one outcome at one time, as printed."""
+
+    outcome: Identifier
+    arm: Identifier
+    week: Week
+    n: GroupSize | None = None
+    pre: Spread | None = None
+    post: Spread | None = None
+    change: Spread | None = None
+    change_percent: PercentChange | None = None
+    events: EventCount | None = None
+    r: CorrelationPrinted | None = None
+    correlation: OpenCorrelationPrinted | None = None
+    where: str | None = None
+    read_off: Literal["table", "text", "figure", "authors"] | None = None
+    checked_by: str | None = None
+    notes: dict[str, str] = Field(default_factory=dict)
+
+
+class ReportedEffect(Record):
+    """An effect as the paper prints it, with its uncertainty."""
+
+    value: Printed
+    se: PositivePrinted | None = None
+    sd: PositivePrinted | None = None
+    ci90: Pair | None = None
+    ci95: Pair | None = None
+    ci99: Pair | None = None
+
+    @model_validator(mode="after")
+    def _hangs_together(self) -> ReportedEffect:
+        for name in INTERVAL_KEYS:
+            pair = getattr(self, name)
+            if pair is not None and not (pair[0] < pair[1] and pair[0] <= self.value <= pair[1]):
+                raise PydanticCustomError(
+                    "interval-order",
+                    "expected {name} as [low, high] with the value {value} inside, "
+                    "found [{low}, {high}]",
+                    {
+                        "name": name,
+                        "value": str(self.value),
+                        "low": str(pair[0]),
+                        "high": str(pair[1]),
+                    },
+                )
+        return self
+
+
+class Comparison(Record):
+    """One arm against another where the paper gives only a difference or a test.
+
+    Ratio metrics are on the log scale.
+    """
+
+    outcome: Identifier
+    intervention: Identifier
+    comparator: Identifier
+    week: Week
+    n_intervention: GroupSize | None = None
+    n_comparator: GroupSize | None = None
+    difference: ReportedEffect | None = None
+    standardised: ReportedEffect | None = None
+    log_ratio_of_means: ReportedEffect | None = None
+    log_risk_ratio: ReportedEffect | None = None
+    log_odds_ratio: ReportedEffect | None = None
+    risk_difference: ReportedEffect | None = None
+    log_sd_ratio: ReportedEffect | None = None
+    t: Printed | None = None
+    f: NotNegativePrinted | None = None
+    p: ReportedP | None = None
+    adjusted: YesNo = False
+    where: str | None = None
+    read_off: Literal["table", "text", "figure", "authors"] | None = None
+    checked_by: str | None = None
+    notes: dict[str, str] = Field(default_factory=dict)
+
+
+class Study(Record):
+    """One paper's record."""
+
+    schema_version: Literal[1] = Field(alias="schema")
+    id: Identifier
+    invented: YesNo = False
+    source: Source
+    design: Design
+    population: Population = Population()
+    arms: tuple[Arm, ...] = Field(alias="arm", min_length=1)
+    outcomes: tuple[Outcome, ...] = Field(alias="outcome", min_length=1)
+    results: tuple[Result, ...] = Field((), alias="result")
+    comparisons: tuple[Comparison, ...] = Field((), alias="comparison")
+    notes: dict[str, str] = Field(default_factory=dict)
+
+    @property
+    def label(self) -> str:
+        """Short name with year, for charts and tables."""
+        authors = self.source.author
+        name = (authors[0].family or authors[0].literal) if authors else None
+        year = self.source.issued
+        if not name:
+            return self.id
+        if len(authors) == 2 and (authors[1].family or authors[1].literal):
+            name = f"{name} & {authors[1].family or authors[1].literal}"
+        elif len(authors) > 2:
+            name = f"{name} et al."
+        return f"{name} {year}" if year else name
+
+    @property
+    def retracted(self) -> bool:
+        return self.source.status == "retracted"
+
+    def arm(self, arm_id: str) -> Arm:
+        return next(arm for arm in self.arms if arm.id == arm_id)
+
+    def outcome(self, outcome_id: str) -> Outcome:
+        return next(outcome for outcome in self.outcomes if outcome.id == outcome_id)
