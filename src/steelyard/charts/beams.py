@@ -1,0 +1,111 @@
+"""How one estimate is drawn: nested intervals as a beam, the estimate as a disc on it."""
+
+from __future__ import annotations
+
+from math import isfinite
+
+from .canvas import Canvas
+from .look import (
+    BEAM_50,
+    BEAM_80,
+    BEAM_95,
+    DISC,
+    INK_SOFT,
+    NOT_COUNTED,
+    PAPER,
+    PENNANT,
+    RUNS_ON_LEFT,
+    RUNS_ON_RIGHT,
+    SIZE_SMALL,
+    WARNING,
+)
+from .span import Span
+
+_SHELLS = ((95, 3.0, BEAM_95), (80, 6.5, BEAM_80), (50, 11.0, BEAM_50))
+RUNS_ON_AREA = 150.0
+
+
+def draw_beam(canvas: Canvas, span: Span, row, y: float, *, counted: bool, tip: str = "") -> bool:
+    """Draw the nested 95, 80 and 50 % intervals; say whether one runs on past the edge.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    span : Span
+        The visible part of the scale.
+    row : mapping
+        With ``low_50 … high_95``, display units; an interval with a NaN bound is left out.
+    y : float
+        Middle of the beam, pixels.
+    counted : bool
+        False for a study shown but not counted: pale, and the widest interval only.
+    tip : str
+        What a live chart says when pointed at.
+    """
+    for level, thickness, colour in _SHELLS:
+        low, high = row[f"low_{level}"], row[f"high_{level}"]
+        if not (isfinite(low) and isfinite(high)) or high < span.low or low > span.high:
+            continue
+        low, high = span.clip(low), span.clip(high)
+        if not counted:
+            canvas.level(
+                low, high, y, at_value=True, stroke=NOT_COUNTED, strokeWidth=1.5, dash=(2, 2)
+            )
+            break
+        canvas.box(low, high, y - thickness / 2, y + thickness / 2, fill=colour, tip=tip)
+    return mark_running_on(canvas, span, row["low_95"], row["high_95"], y, counted=counted)
+
+
+def mark_running_on(
+    canvas: Canvas, span: Span, low: float, high: float, y: float, *, counted: bool = True
+) -> bool:
+    """Mark the ends at which an interval goes on beyond what is shown; say whether there are."""
+    colour = DISC if counted else NOT_COUNTED
+    if low < span.low:
+        canvas.mark(
+            span.low, y, area=RUNS_ON_AREA, shape=RUNS_ON_LEFT, xOffset=-6,
+            fill=colour, strokeWidth=0, opacity=1,
+        )  # fmt: skip
+    if high > span.high:
+        canvas.mark(
+            span.high, y, area=RUNS_ON_AREA, shape=RUNS_ON_RIGHT, xOffset=6,
+            fill=colour, strokeWidth=0, opacity=1,
+        )  # fmt: skip
+    return low < span.low or high > span.high
+
+
+def draw_disc(
+    canvas: Canvas, span: Span, estimate: float, y: float, *, area: float, counted: bool, tip=""
+) -> None:
+    """Draw the estimate; if it lies beyond what is shown, say on which side."""
+    if not span.low <= estimate <= span.high:
+        below = estimate < span.low
+        canvas.words(
+            span.low if below else span.high, y + SIZE_SMALL * 0.35,
+            "lies further left" if below else "lies further right", at_value=True,
+            align="left" if below else "right", dx=4 if below else -4,
+            fontSize=SIZE_SMALL, color=INK_SOFT, fontStyle="italic",
+        )  # fmt: skip
+        return
+    if counted:
+        style = {"fill": DISC, "stroke": PAPER, "strokeWidth": 1.5}
+    else:
+        style = {"fill": PAPER, "stroke": NOT_COUNTED, "strokeWidth": 1.6}
+    canvas.mark(estimate, y, area=area, tip=tip, shape="circle", opacity=1, **style)
+
+
+def write_flags(canvas: Canvas, x: float, y: float, words: str, *, width: float) -> float:
+    """Write a row's warnings behind a small pennant; returns the pixel below them."""
+    canvas.mark(
+        x + 4,
+        y + SIZE_SMALL * 0.65,
+        at_value=False,
+        area=85,
+        shape=PENNANT,
+        fill=WARNING,
+        strokeWidth=0,
+        opacity=1,
+    )
+    return canvas.paragraph(
+        x + 14, y, words, width=width - 14, size=SIZE_SMALL, color=WARNING, bold=True
+    )

@@ -1,0 +1,341 @@
+"""The forest plot: the answer on top, every study hanging below it."""
+
+from __future__ import annotations
+
+from math import isfinite
+from typing import Any
+
+import altair as alt
+
+from steelyard.pooling.display import ForestData
+from steelyard.show import count, interval, number
+
+from . import legend
+from .beams import draw_beam, draw_disc, mark_running_on, write_flags
+from .canvas import Canvas
+from .frame import Frame, choose_frame
+from .lettering import text_width
+from .look import (
+    BRASS,
+    BRASS_BEAM,
+    BRASS_EDGE,
+    BRASS_PALE,
+    BRASS_TINT,
+    HAIRLINE,
+    INK,
+    INK_SOFT,
+    PAPER,
+    POISE,
+    SIZE_ANSWER,
+    SIZE_BODY,
+    SIZE_SMALL,
+)
+from .scenery import (
+    draw_banner,
+    draw_directions,
+    draw_fulcrum,
+    draw_ground,
+    draw_scale,
+    write_notes,
+)
+from .span import Span, choose_span
+
+POOLED_WORDS = "All studies together"
+NEXT_WORDS = "Where the next study's average would probably fall"
+_MANY = 20
+_TRACK = 24.0
+
+
+def forest_plot(data: ForestData, *, width: str = "page") -> alt.LayerChart:
+    """Draw a weighing: each study, the answer, and what the next study may show.
+
+    Parameters
+    ----------
+    data : ForestData
+        In display units.
+    width : str
+        ``"page"`` (about 860 px) or ``"phone"`` (360 px, words above the bars).
+
+    Returns
+    -------
+    altair.LayerChart
+        With title, answer sentence and a description for those who cannot see it.
+
+    Raises
+    ------
+    UsageError
+        If `width` is neither of the two.
+    """
+    return _Forest(data, width).chart()
+
+
+class _Forest:
+    """One drawing in progress: the data, the room, and the shapes so far."""
+
+    def __init__(self, data: ForestData, width: str):
+        self.data = data
+        self.rows: list[dict[str, Any]] = data.rows.to_dict("records")
+        self.signed = data.scale == "linear"
+        self.numbers = [
+            self._numbers(row["estimate"], row["low_95"], row["high_95"]) for row in self.rows
+        ]
+        self.frame: Frame = choose_frame(
+            width,
+            labels=[row["label"] for row in self.rows],
+            numbers=[*self.numbers, self._numbers(data.estimate, data.low, data.high)],
+        )
+        self.span: Span = choose_span(
+            [row["estimate"] for row in self.rows if row["pooled"]],
+            [*(row["low_95"] for row in self.rows), data.low, data.prediction_low],
+            [*(row["high_95"] for row in self.rows), data.high, data.prediction_high],
+            keep=(data.no_effect, data.estimate, *(data.zone or ())),
+            scale=data.scale,
+            max_ticks=6 if self.frame.narrow else 8,
+        )
+        self.canvas = Canvas(self.frame.width, self.span.scale(self.frame.left, self.frame.right))
+        self.compact = len(self.rows) > _MANY and not self.frame.narrow
+        self.tracks: list[tuple[float, float]] = []
+        self.ran_on = False
+
+    def _numbers(self, estimate: float, low: float, high: float) -> str:
+        places = self.data.decimals
+        centre = number(estimate, decimals=places, sign=self.signed)
+        if not (isfinite(low) and isfinite(high)):
+            return centre
+        return f"{centre} ({interval(low, high, decimals=places, sign=self.signed)})"
+
+    def chart(self) -> alt.LayerChart:
+        canvas, data = self.canvas, self.data
+        y = self._head(draw_banner(canvas, 0.0, data.notes))
+        y = draw_fulcrum(canvas, self.frame, self.span, y, zone=data.zone, no_effect=data.no_effect)
+        top = y
+        if isfinite(data.estimate):
+            y = self._answer(y)
+        if isfinite(data.prediction_low) and isfinite(data.prediction_high):
+            y = self._next_study(y)
+        y = self._study_header(y + 4)
+        for row, numbers in zip(self.rows, self.numbers, strict=True):
+            y = self._study(y, row, numbers)
+        self._ground([(top, y)] if not self.frame.narrow else self.tracks)
+        y = self._foot(y)
+        return canvas.chart(
+            height=y, title=data.title, subtitle=data.subtitle, description=self._description()
+        )
+
+    def _head(self, y: float) -> float:
+        y = self._axis_title(y)
+        y = draw_directions(
+            self.canvas, self.frame, y + 2, self.data.left_words, self.data.right_words
+        )
+        return draw_scale(self.canvas, self.frame, self.span, y + 4, signed=self.signed, heavy=True)
+
+    def _axis_title(self, y: float) -> float:
+        frame = self.frame
+        return self.canvas.paragraph(
+            (frame.left + frame.right) / 2, y, self.data.axis_title,
+            width=frame.right - frame.left, size=SIZE_SMALL, color=INK_SOFT, align="center",
+        )  # fmt: skip
+
+    def _foot(self, y: float) -> float:
+        y = draw_scale(self.canvas, self.frame, self.span, y, signed=self.signed, heavy=False)
+        if len(self.rows) > _MANY:
+            y = self._axis_title(y + 2)
+        y = legend.draw_legend(self.canvas, y + 16, self._legend_entries())
+        return write_notes(self.canvas, y + 8, self.data.notes)
+
+    def _row(self, y, heading, *, numbers, small="", flags="", size=SIZE_BODY, soft=False):
+        """Write a row's words; returns where its beam stands and where the row ends."""
+        canvas, frame = self.canvas, self.frame
+        colour = INK_SOFT if soft else INK
+        room = frame.label_width
+        start = y
+        aside = (
+            self.compact
+            and small
+            and (text_width(heading, size, bold=True) + text_width(small, SIZE_SMALL) + 12 < room)
+        )
+        y = canvas.paragraph(0, y, heading, width=room, size=size, color=colour, bold=True)
+        if aside:
+            canvas.paragraph(
+                room, start + 1, small, width=room, size=SIZE_SMALL, color=INK_SOFT, align="right"
+            )
+        strong = size > SIZE_BODY
+        if frame.narrow:
+            words = text_width(heading, size, bold=True) + text_width(
+                numbers, SIZE_BODY, bold=strong
+            )
+            beside = words + 10 < room
+            below = canvas.paragraph(
+                room if beside else 0, start + size - SIZE_BODY if beside else y, numbers,
+                width=room, color=colour, bold=strong, align="right" if beside else "left",
+            )  # fmt: skip
+            y = max(y, below)
+        else:
+            canvas.paragraph(
+                frame.numbers, start + size - SIZE_BODY, numbers,
+                width=frame.width - frame.numbers, color=colour, bold=strong,
+            )  # fmt: skip
+        if small and not aside:
+            y = canvas.paragraph(0, y, small, width=room, size=SIZE_SMALL, color=INK_SOFT)
+        if flags:
+            y = write_flags(canvas, 0, y + 1, flags, width=room)
+        if not frame.narrow:
+            gap = 4 if self.compact else 10
+            return start + size * 0.7, y + gap
+        self.tracks.append((y + 3, y + 3 + _TRACK))
+        return y + 3 + _TRACK / 2, y + _TRACK + 14
+
+    def _answer(self, y: float) -> float:
+        data, canvas, span = self.data, self.canvas, self.span
+        counted = sum(bool(row["pooled"]) for row in self.rows)
+        numbers = self._numbers(data.estimate, data.low, data.high)
+        middle, y = self._row(
+            y + 6, POOLED_WORDS, size=SIZE_ANSWER, numbers=numbers,
+            small=f"{count(counted, 'study', 'studies')}, {100 * data.level:g} % interval",
+        )  # fmt: skip
+        if isfinite(data.low) and isfinite(data.high):
+            canvas.box(
+                span.clip(data.low), span.clip(data.high), middle - 4, middle + 4,
+                fill=BRASS_BEAM, stroke=BRASS, strokeWidth=1, tip=numbers,
+            )  # fmt: skip
+            self.ran_on |= mark_running_on(canvas, span, data.low, data.high, middle)
+        canvas.mark(
+            data.estimate, middle + 7, area=320, shape=POISE, opacity=1, fill=BRASS,
+            stroke=PAPER, strokeWidth=1.25, tip=numbers,
+        )  # fmt: skip
+        return y
+
+    def _next_study(self, y: float) -> float:
+        data, canvas, span = self.data, self.canvas, self.span
+        low, high = data.prediction_low, data.prediction_high
+        numbers = interval(low, high, decimals=data.decimals, sign=self.signed)
+        middle, y = self._row(
+            y, NEXT_WORDS, numbers=numbers, small=f"{100 * data.level:g} % prediction interval"
+        )
+        canvas.box(
+            span.clip(low), span.clip(high), middle - 6, middle + 6, fill=BRASS_PALE,
+            stroke=BRASS_EDGE, strokeWidth=1.5, dash=(4, 3), tip=numbers,
+        )  # fmt: skip
+        self.ran_on |= mark_running_on(canvas, span, low, high, middle)
+        return y
+
+    def _study_header(self, y: float) -> float:
+        canvas, frame, data = self.canvas, self.frame, self.data
+        canvas.level(0, frame.width, y, stroke=HAIRLINE, strokeWidth=1)
+        words = f"people: {data.intervention} v {data.comparator}"
+        if self.compact:
+            words += " · share of the weight"
+        below = canvas.paragraph(
+            0, y + 6, words, width=frame.label_width, size=SIZE_SMALL, color=INK_SOFT
+        )
+        if not frame.narrow:
+            below = max(
+                below,
+                canvas.paragraph(
+                    frame.numbers, y + 6, "estimate (95 % interval)",
+                    width=frame.width - frame.numbers, size=SIZE_SMALL, color=INK_SOFT,
+                ),
+            )  # fmt: skip
+        return below + 8
+
+    def _people(self, row: dict[str, Any]) -> str:
+        sizes = [row["n_intervention"], row["n_comparator"]]
+        known = all(isfinite(size) for size in sizes)
+        people = f"{sizes[0]:.0f} v {sizes[1]:.0f}" if known else "size not reported"
+        words = people + (" people" if known and not self.compact else "")
+        if row["pooled"]:
+            share = number(row["weight"], decimals=0 if row["weight"] >= 9.5 else 1)
+            words += f" · {share} %" if self.compact else f" · weight {share} %"
+        if row["n_effects"] > 1:
+            words += f" · {count(int(row['n_effects']), 'result')}"
+        parts = words.split(" · ")
+        return " · ".join(part.replace(" ", "\u00a0") for part in parts)
+
+    def _study(self, y: float, row: dict[str, Any], numbers: str) -> float:
+        counted = bool(row["pooled"])
+        flags = [row["flags"]] if row["flags"] else []
+        if not counted:
+            flags.append("shown, not counted")
+        words = "; ".join(flags)
+        middle, y = self._row(
+            y, row["label"], numbers=numbers, small=self._people(row), flags=words,
+            soft=not counted,
+        )  # fmt: skip
+        tip = "; ".join(filter(None, (row["label"], numbers, self._people(row), words)))
+        self.ran_on |= draw_beam(self.canvas, self.span, row, middle, counted=counted, tip=tip)
+        largest = 130.0 if self.compact else 230.0
+        heaviest = max(other["weight"] for other in self.rows) or 1.0
+        area = max(largest * row["weight"] / heaviest, 22.0) if counted else 70.0
+        draw_disc(
+            self.canvas, self.span, row["estimate"], middle, area=area, counted=counted, tip=tip
+        )
+        return y
+
+    def _ground(self, tracks: list[tuple[float, float]]) -> None:
+        data, canvas, span = self.data, self.canvas, self.span
+        bands = (
+            (data.prediction_low, data.prediction_high, BRASS_PALE, BRASS_EDGE, (4, 3)),
+            (data.low, data.high, BRASS_TINT, BRASS_EDGE, ()),
+        )
+        for top, bottom in tracks:
+            for low, high, tint, _, _ in bands:
+                if isfinite(low) and isfinite(high):
+                    canvas.box(span.clip(low), span.clip(high), top, bottom, fill=tint, depth=-2)
+            draw_ground(canvas, span, top, bottom, zone=data.zone, no_effect=data.no_effect)
+            for low, high, _, edge, dash in bands:
+                for bound in (low, high):
+                    if span.low <= bound <= span.high:
+                        canvas.upright(
+                            bound, top, bottom, stroke=edge, strokeWidth=1, dash=dash, depth=-1
+                        )
+            if isfinite(data.estimate):
+                canvas.upright(data.estimate, top, bottom, stroke=BRASS, strokeWidth=1.5, depth=-1)
+
+    def _legend_entries(self) -> list[legend.Entry]:
+        data = self.data
+        level = f"{100 * data.level:g} %"
+        entries = [
+            legend.Entry(
+                legend.nested_beam,
+                "one study: thick, middle and thin bar are its 50, 80 and 95 % intervals",
+            ),
+            legend.Entry(legend.discs, "its estimate: the larger the disc, the more it weighs"),
+        ]
+        if isfinite(data.low):
+            entries.append(
+                legend.Entry(
+                    legend.pooled_ribbon,
+                    f"the answer and its {level} interval, all studies together",
+                )
+            )
+        if isfinite(data.prediction_low):
+            entries.append(
+                legend.Entry(
+                    legend.prediction_ribbon,
+                    "where the next study's average would probably fall "
+                    f"({level} prediction interval)",
+                )
+            )
+        if data.zone is not None:
+            bounds = interval(*data.zone, decimals=data.decimals, sign=self.signed)
+            entries.append(legend.Entry(legend.zone_patch, f"too small to matter: {bounds}"))
+        if not all(row["pooled"] for row in self.rows):
+            entries.append(legend.Entry(legend.not_counted, "shown, but not counted in the answer"))
+        if self.ran_on:
+            entries.append(legend.Entry(legend.runs_on, "the interval runs on past the edge"))
+        return entries
+
+    def _description(self) -> str:
+        data = self.data
+        parts = [data.title, data.subtitle, f"Scale: {data.axis_title}."]
+        parts.append(f"To the left: {data.left_words}; to the right: {data.right_words}.")
+        if isfinite(data.estimate):
+            parts.append(f"{POOLED_WORDS}: {self._numbers(data.estimate, data.low, data.high)}.")
+        if isfinite(data.prediction_low):
+            bounds = (data.prediction_low, data.prediction_high)
+            words = interval(*bounds, decimals=data.decimals, sign=self.signed)
+            parts.append(f"{NEXT_WORDS}: {words}.")
+        for row, numbers in zip(self.rows, self.numbers, strict=True):
+            flags = f" ({row['flags']})" if row["flags"] else ""
+            parts.append(f"{row['label']}{flags}: {numbers}.")
+        return " ".join(filter(None, (*parts, *data.notes)))
