@@ -7,7 +7,7 @@ import numpy as np
 from steelyard.effects.groups import Estimate, Group, PrePost
 from steelyard.effects.independent import checked_group
 from steelyard.effects.prepost import checked_pre_post
-from steelyard.reporting.refusals import above
+from steelyard.reporting.refusals import above, between
 
 
 def log_ratio_of_means(intervention: Group, comparator: Group) -> Estimate:
@@ -89,4 +89,81 @@ def log_ratio_of_changes(intervention: PrePost, comparator: PrePost) -> Estimate
         variance=first_variance + second_variance,
         df=None,
         method="difference in the log of post over pre means",
+    )
+
+
+def paired_log_ratio_of_means(intervention: Group, comparator: Group, *, r) -> Estimate:
+    """Log ratio of two conditions' means in the same people.
+
+    ln(m₁/m₂) with variance (CV₁² + CV₂² − 2·r·CV₁·CV₂)/n, by the delta method [1]_.
+
+    Parameters
+    ----------
+    intervention, comparator : Group
+        n is the number of people, the same in both, ≥ 2; means > 0, SDs > 0.
+    r : array_like of float
+        Correlation between the conditions, |r| < 1.
+
+    Returns
+    -------
+    Estimate
+        Log ratio, unitless.
+
+    Raises
+    ------
+    DesignError
+        If a field breaks its rule.
+
+    References
+    ----------
+    .. [1] Lajeunesse (2011), as for `log_ratio_of_changes`.
+    """
+    first = checked_group(intervention, "intervention condition")
+    second = checked_group(comparator, "comparator condition")
+    above(first.mean, 0, "mean of the intervention condition")
+    above(second.mean, 0, "mean of the comparator condition")
+    r = between(r, -1, 1, "correlation between the conditions")
+    cv_first, cv_second = first.sd / first.mean, second.sd / second.mean
+    return Estimate(
+        effect=np.log(first.mean / second.mean),
+        variance=(cv_first**2 + cv_second**2 - 2 * r * cv_first * cv_second) / first.n,
+        df=first.n - 1,
+        method="log ratio of means within people",
+    )
+
+
+def paired_log_ratio_of_changes(
+    intervention: PrePost, comparator: PrePost, *, r_changes
+) -> Estimate:
+    """Difference between two conditions of the same people in the log of post over pre.
+
+    As `log_ratio_of_changes`, less 2·ρ·√(v₁v₂) in the variance, where v₁ and v₂ are the two
+    conditions' own parts and ρ the correlation of their changes.
+
+    Parameters
+    ----------
+    intervention, comparator : PrePost
+        n is the number of people, the same in both; means > 0, SDs > 0, |r| < 1.
+    r_changes : array_like of float
+        Correlation of the conditions' changes, |ρ| < 1.
+
+    Returns
+    -------
+    Estimate
+        Log ratio, unitless.
+
+    Raises
+    ------
+    DesignError
+        If a field breaks its rule.
+    """
+    first_effect, first_variance = _log_change(intervention, "intervention condition")
+    second_effect, second_variance = _log_change(comparator, "comparator condition")
+    r_changes = between(r_changes, -1, 1, "correlation of the changes")
+    shared = 2 * r_changes * np.sqrt(first_variance * second_variance)
+    return Estimate(
+        effect=first_effect - second_effect,
+        variance=first_variance + second_variance - shared,
+        df=np.asarray(intervention.n) - 1,
+        method="difference in the log of post over pre means, within people",
     )

@@ -1,0 +1,103 @@
+"""Options and small doings that several commands have."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable
+
+import click
+
+from steelyard.errors import Finding
+
+library_option = click.option(
+    "--library",
+    "folder",
+    metavar="DIR",
+    default=None,
+    help="The library; the one that ships if not given.",
+)
+format_option = click.option(
+    "--format",
+    "form",
+    type=click.Choice(["table", "csv", "json"]),
+    default="table",
+    show_default=True,
+    help="How to print the data.",
+)
+LONG_WORK = 200
+
+
+def open_with_progress(folder: str | None):
+    """Open a library; a bar on standard error once there is much to read."""
+    from steelyard.library import open_library
+
+    bar = _Bar("reading records")
+    try:
+        return open_library(folder, progress=bar)
+    finally:
+        bar.close()
+
+
+class _Bar:
+    """A bar drawn only on a terminal, and only for long work."""
+
+    def __init__(self, label: str) -> None:
+        self.label, self.bar = label, None
+
+    def __call__(self, done: int, total: int) -> None:
+        if total < LONG_WORK or not sys.stderr.isatty():
+            return
+        if self.bar is None:
+            self.bar = click.progressbar(length=total, label=self.label, file=sys.stderr)
+            self.bar.__enter__()
+        self.bar.update(done - self.bar.pos)
+
+    def close(self) -> None:
+        if self.bar is not None:
+            self.bar.__exit__(None, None, None)
+
+
+def print_json(data: object) -> None:
+    """Print data as JSON, readable characters kept."""
+    click.echo(json.dumps(data, ensure_ascii=False, indent=2, allow_nan=False))
+
+
+def print_table(frame, form: str, *, columns: list[str] | None = None) -> None:
+    """Print a DataFrame; `columns` narrows it on a terminal only."""
+    if form == "json":
+        from steelyard.pooling.weighing import plain
+
+        rows = [
+            {str(key): plain(value) for key, value in row.items()}
+            for row in frame.to_dict("records")
+        ]
+        print_json(rows)
+    elif form == "csv":
+        click.echo(harmless(frame).to_csv(index=False), nl=False)
+    else:
+        shown = frame[columns] if columns else frame
+        click.echo(shown.to_string(index=False) if len(shown) else "no rows")
+
+
+def harmless(frame):
+    """Text cells that a spreadsheet would run as a formula get a leading apostrophe."""
+    safe: Callable[[object], object] = (
+        lambda cell: (  # noqa: E731
+            f"'{cell}" if isinstance(cell, str) and cell[:1] in "=+-@\t\r" and cell else cell
+        )
+    )
+    return frame.map(safe)
+
+
+def say_faults(findings: tuple[Finding, ...]) -> None:
+    """Tell on standard error which records had to be left out."""
+    for finding in findings:
+        click.echo(str(finding), err=True)
+    if findings:
+        files = len({finding.file for finding in findings})
+        click.echo(
+            f"steelyard: {files} faulty {'file' if files == 1 else 'files'} left out; "
+            "run steelyard check",
+            err=True,
+        )

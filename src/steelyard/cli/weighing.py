@@ -1,0 +1,65 @@
+"""``steelyard effects`` and ``steelyard weigh``."""
+
+from __future__ import annotations
+
+import click
+
+from steelyard.cli.options import (
+    format_option,
+    library_option,
+    open_with_progress,
+    print_json,
+    print_table,
+    say_faults,
+)
+
+ON_TERMINAL = [
+    *("study", "comparison", "outcome", "week", "contrast", "effect", "variance"),
+    *("n_intervention", "n_comparator", "r_used", "r_from", "flags"),
+]
+
+
+@click.command("effects")
+@click.argument("question", required=False)
+@library_option
+@format_option
+def effects_command(question: str | None, folder: str | None, form: str) -> int:
+    """Print the effect table of QUESTION, or of every question.
+
+    Positive favours the intervention; ratios are on the log scale. The formats csv and json
+    hold every column, with the route from the printed numbers.
+    """
+    library = open_with_progress(folder)
+    say_faults(library.records.faults)
+    rows = library.effects(question)
+    columns = ON_TERMINAL if question else ["question", *ON_TERMINAL]
+    print_table(rows, form, columns=columns)
+    return 0
+
+
+@click.command("weigh")
+@click.argument("question")
+@library_option
+@format_option
+def weigh_command(question: str, folder: str | None, form: str) -> int:
+    """Print the weighed answer to QUESTION.
+
+    In json and csv, positive favours the intervention and ratios are on the log scale.
+    """
+    library = open_with_progress(folder)
+    say_faults(library.records.faults)
+    weighing = library.weigh(question)
+    if form == "json":
+        print_json(weighing.as_json())
+    elif form == "csv":
+        import pandas as pd
+
+        values = {
+            name: value
+            for name, value in weighing.as_json().items()
+            if not isinstance(value, list | dict)
+        }
+        print_table(pd.DataFrame([values]), form)
+    else:
+        click.echo(str(weighing))
+    return 0

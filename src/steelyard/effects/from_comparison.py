@@ -1,0 +1,263 @@
+"""An effect from a comparison that the paper itself reports."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from steelyard.effects import formed as words
+from steelyard.effects.as_reported import (
+    difference_from_f,
+    difference_from_p,
+    difference_from_t,
+    from_interval,
+    from_standard_error,
+    standardised_from_f,
+    standardised_from_p,
+    standardised_from_t,
+    standardised_from_value,
+)
+from steelyard.effects.formed import Formed
+from steelyard.effects.from_arms import PAIRED_DESIGNS
+from steelyard.effects.groups import Estimate
+from steelyard.effects.selection import Pairing
+from steelyard.effects.standardising import in_sd_units, pooled_sd
+from steelyard.errors import DesignError
+from steelyard.records.question import Question
+from steelyard.records.study import INTERVAL_KEYS, Comparison, ReportedEffect
+from steelyard.reporting import bounded_p
+from steelyard.reporting.summary import find_result, people, summarise
+
+_PRINTED_IN = {
+    "raw": "difference",
+    "standardised": "standardised",
+    "percent": "log_ratio_of_means",
+    "risk-ratio": "log_risk_ratio",
+    "odds-ratio": "log_odds_ratio",
+    "risk-difference": "risk_difference",
+    "variability-ratio": "log_sd_ratio",
+}
+
+
+def find_comparison(pairing: Pairing) -> Comparison | None:
+    """The paper's own comparison of the two arms, either way round."""
+    for comparison in pairing.study.comparisons:
+        arms = {comparison.intervention, comparison.comparator}
+        if (
+            comparison.outcome == pairing.outcome.id
+            and comparison.week == pairing.week
+            and arms == {pairing.intervention.id, pairing.comparator.id}
+        ):
+            return comparison
+    return None
+
+
+def from_comparison(pairing: Pairing, question: Question) -> Formed:
+    """The effect of one pairing from the paper's own comparison, in the question's metric.
+
+    Raises
+    ------
+    DesignError
+        If there is none, or what is printed does not lead to the metric; says what is missing.
+    """
+    comparison = find_comparison(pairing)
+    if comparison is None:
+        raise DesignError("the paper reports no comparison of the two arms")
+    sizes = _sizes(pairing, comparison)
+    printed = getattr(comparison, _PRINTED_IN.get(question.metric, ""), None)
+    flags: list[str] = []
+    steps: list[str] = []
+    if printed is not None and _has_uncertainty(printed):
+        estimate = _as_printed(printed, sizes, comparison)
+    elif question.metric == "standardised":
+        estimate = _standardised(pairing, comparison, sizes, flags, steps)
+    elif question.metric == "raw":
+        estimate = _raw(pairing, comparison, sizes, flags, steps)
+    else:
+        raise DesignError(f"the comparison holds nothing from which {question.metric} follows")
+    if comparison.intervention == pairing.comparator.id:
+        method = estimate.method + ", turned round"
+        estimate = Estimate(-estimate.effect, estimate.variance, estimate.df, method)
+    if comparison.read_off == "figure":
+        flags.append(words.FROM_FIGURE)
+    return Formed(
+        estimate,
+        "adjusted" if comparison.adjusted else "as reported",
+        *(sizes if comparison.intervention == pairing.intervention.id else sizes[::-1]),
+        steps=tuple(steps),
+        flags=tuple(flags),
+    )
+
+
+def bounded(pairing: Pairing) -> bool:
+    """Whether the paper's comparison rests on nothing better than a p above or below a bound."""
+    comparison = find_comparison(pairing)
+    if comparison is None or not isinstance(comparison.p, str):
+        return False
+    others = (comparison.difference, comparison.standardised)
+    return not any(item is not None and _has_uncertainty(item) for item in others)
+
+
+def _sizes(pairing: Pairing, comparison: Comparison) -> tuple[int | None, int | None]:
+    def size(stated: int | None, arm_id: str) -> int | None:
+        if stated is not None:
+            return stated
+        result = find_result(
+            pairing.study, outcome=comparison.outcome, arm=arm_id, week=comparison.week
+        )
+        return people(pairing.study, result) if result else pairing.study.arm(arm_id).n
+
+    return (
+        size(comparison.n_intervention, comparison.intervention),
+        size(comparison.n_comparator, comparison.comparator),
+    )
+
+
+def _df(pairing: Pairing, sizes, comparison: Comparison) -> float | None:
+    if None in sizes:
+        return None
+    if pairing.study.design.kind in PAIRED_DESIGNS:
+        return min(sizes) - 1
+    return sum(sizes) - (3 if comparison.adjusted else 2)
+
+
+def _has_uncertainty(printed: ReportedEffect) -> bool:
+    return any(getattr(printed, name) is not None for name in ("se", *INTERVAL_KEYS))
+
+
+def _as_printed(
+    printed: ReportedEffect, sizes, comparison: Comparison, df: float | None = None
+) -> Estimate:
+    value = float(printed.value)
+    if printed.se is not None:
+        return from_standard_error(value, standard_error=float(printed.se), df=df)
+    for key, level in INTERVAL_KEYS.items():
+        pair = getattr(printed, key)
+        if pair is not None:
+            return from_interval(value, low=float(pair[0]), high=float(pair[1]), level=level, df=df)
+    raise DesignError("the printed effect has neither SE nor interval")
+
+
+def _raw(pairing, comparison, sizes, flags, steps) -> Estimate:
+    """The raw difference with its SE, from an interval, an SE, or a test."""
+    df = _df(pairing, sizes, comparison)
+    printed = comparison.difference
+    if printed is not None and _has_uncertainty(printed):
+        return _as_printed(printed, sizes, comparison, df)
+    value = (
+        float(printed.value) if printed is not None else _difference_of_arms(pairing, comparison)
+    )
+    if comparison.t is not None:
+        return difference_from_t(value, t=float(comparison.t), df=_needed(df))
+    if comparison.f is not None:
+        return difference_from_f(value, f=float(comparison.f), df=_needed(df))
+    if comparison.p is not None:
+        p = comparison.p
+        if isinstance(p, str):
+            bound = bounded_p(p)
+            steps.extend(bound.chain)
+            flags.append(words.BOUNDED_P)
+            p = bound.value
+        return difference_from_p(value, p=float(p), df=df)
+    raise DesignError("the difference is printed without SE, interval or test")
+
+
+def _needed(df: float | None) -> float:
+    if df is None:
+        raise DesignError("a test without the numbers of people leads to no standard error")
+    return df
+
+
+def _difference_of_arms(pairing: Pairing, comparison: Comparison) -> float:
+    """Intervention less comparator in mean change (else post mean), in the printed unit."""
+    found = [
+        find_result(pairing.study, outcome=comparison.outcome, arm=arm, week=comparison.week)
+        for arm in (comparison.intervention, comparison.comparator)
+    ]
+    if None in found:
+        raise DesignError("a test alone, without the size of the difference, gives no raw effect")
+    one, other = (summarise(pairing.study, result) for result in found)
+    for name in ("change", "post"):
+        pair = [getattr(summary, name) for summary in (one, other)]
+        if None not in pair:
+            return pair[0].mean.value - pair[1].mean.value
+    raise DesignError("a test alone, without the size of the difference, gives no raw effect")
+
+
+def _standardised(pairing, comparison, sizes, flags, steps) -> Estimate:
+    """Over the pooled pre-training SD where the arms print one, else from the test itself."""
+    printed = comparison.standardised
+    scale = _pre_training_sd(pairing, comparison)
+    if scale is not None:
+        try:
+            raw = _raw(pairing, comparison, sizes, flags, steps)
+        except DesignError:
+            raw = None
+        if raw is not None:
+            sd, df = scale
+            return in_sd_units(
+                raw.effect,
+                relative_variance=raw.variance / sd**2,
+                scale_sd=sd,
+                scale_df=df,
+                correction="approximate",
+                method=f"{raw.method}; over the pooled pre-training SD {sd:.4g}",
+            )
+    if None in sizes:
+        raise DesignError("no standardised effect follows without the numbers of people")
+    n_intervention, n_comparator = sizes
+    both = {"n_intervention": n_intervention, "n_comparator": n_comparator}
+    if pairing.study.design.kind in PAIRED_DESIGNS:
+        raise DesignError(
+            "a test within people standardises by the SD of their differences, another scale"
+        )
+    if printed is not None:
+        steps.append("the paper's SD for standardising taken as it is")
+        return standardised_from_value(float(printed.value), **both)
+    steps.append("standardised by the SD of the scores tested, which the paper does not print")
+    if comparison.t is not None:
+        return standardised_from_t(float(comparison.t), **both)
+    if comparison.difference is not None and _has_uncertainty(comparison.difference):
+        raw = _as_printed(comparison.difference, sizes, comparison, _df(pairing, sizes, comparison))
+        steps.append(raw.method)
+        return standardised_from_t(float(raw.effect / np.sqrt(raw.variance)), **both)
+    sign = np.sign(
+        float(comparison.difference.value)
+        if comparison.difference is not None
+        else _difference_of_arms(pairing, comparison)
+    )
+    if comparison.f is not None:
+        return standardised_from_f(float(comparison.f), sign=sign, **both)
+    if comparison.p is not None:
+        p = comparison.p
+        if isinstance(p, str):
+            bound = bounded_p(p)
+            steps.extend(bound.chain)
+            flags.append(words.BOUNDED_P)
+            p = bound.value
+        return standardised_from_p(float(p), sign=sign, **both)
+    raise DesignError("the comparison holds nothing from which a standardised effect follows")
+
+
+def _pre_training_sd(pairing: Pairing, comparison: Comparison) -> tuple[float, float] | None:
+    """Pooled pre-training SD and its degrees of freedom, if both arms print one."""
+    moments = []
+    for arm in (comparison.intervention, comparison.comparator):
+        result = next(
+            (
+                r
+                for r in pairing.study.results
+                if (r.outcome, r.arm) == (comparison.outcome, arm) and r.pre is not None
+            ),
+            None,
+        )
+        if result is None:
+            return None
+        summary = summarise(pairing.study, result)
+        if summary.pre is None or summary.pre.sd is None:
+            return None
+        moments.append((summary.n, summary.pre.sd.value))
+    (n_one, sd_one), (n_other, sd_other) = moments
+    df = n_one + n_other - 2
+    if pairing.study.design.kind in PAIRED_DESIGNS:
+        df = min(n_one, n_other) - 1
+    return float(pooled_sd(n_one, sd_one, n_other, sd_other)), df

@@ -1,0 +1,234 @@
+"""The table that travels: a row per effect, positive favouring the intervention."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from steelyard.effects import formed as words
+from steelyard.effects.formed import Formed, told_route
+from steelyard.effects.from_arms import correlation_in_arm, from_arms
+from steelyard.effects.from_comparison import bounded, from_comparison
+from steelyard.effects.groups import Estimate
+from steelyard.effects.selection import LeftOut, Pairing, dose_of, select
+from steelyard.errors import DesignError
+from steelyard.records.question import Question
+from steelyard.records.study import Study
+from steelyard.records.vocabulary import Vocabulary
+from steelyard.reporting.default_correlation import CLUSTER_ICC
+from steelyard.reporting.summary import find_result
+
+COLUMNS = (
+    *("study", "comparison", "outcome", "construct", "site", "week", "metric", "contrast"),
+    *("effect", "variance", "n_intervention", "n_comparator", "shares", "r_used", "r_from"),
+    *("route", "flags"),
+)
+EXTRA_COLUMNS = (
+    *("label", "year", "design", "unit", "better", "intervention", "comparator"),
+    *("dose_intervention", "dose_comparator", "assumed", "where"),
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class EffectTable:
+    """All effects under a question, and what was left out, with the reason.
+
+    Attributes
+    ----------
+    rows : DataFrame
+        `COLUMNS`, then `EXTRA_COLUMNS`; a row per effect. ``effect`` is positive where the
+        intervention did better; ratios on the log scale; ``flags`` joined by ``"; "``.
+    left_out : tuple of LeftOut
+        Studies, or single comparisons, that touch the question but gave no effect.
+    """
+
+    rows: pd.DataFrame
+    left_out: tuple[LeftOut, ...]
+
+
+def build_table(
+    question: Question, studies: Iterable[Study], vocabulary: Vocabulary | None = None
+) -> EffectTable:
+    """Form every effect that answers a question.
+
+    Parameters
+    ----------
+    question : Question
+    studies : iterable of Study
+    vocabulary : Vocabulary, optional
+        Tells which constructs are surrogates.
+
+    Returns
+    -------
+    EffectTable
+        Its rows may be empty; `left_out` then says why.
+    """
+    surrogates = {c.id for c in vocabulary.constructs if c.surrogate} if vocabulary else set()
+    rows: list[dict] = []
+    left_out: list[LeftOut] = []
+    for study in studies:
+        if question.metric == "correlation":
+            chosen = _correlating(question, study)
+        else:
+            chosen = select(question, study)
+        made: list[dict] = []
+        for item in chosen:
+            if isinstance(item, LeftOut):
+                left_out.append(item)
+                continue
+            try:
+                formed = _form(item, question)
+            except DesignError as refused:
+                what = (
+                    f"{item.outcome.name}, {item.intervention.name} against {item.comparator.name}"
+                )
+                left_out.append(LeftOut(study.id, f"{what}: {refused}"))
+                continue
+            made.append(_row(item, question, formed, surrogates))
+        rows += _mark_shared(made)
+    frame = pd.DataFrame(rows, columns=[*COLUMNS, *EXTRA_COLUMNS])
+    return EffectTable(frame, tuple(dict.fromkeys(left_out)))
+
+
+def _correlating(question: Question, study: Study) -> list[Pairing]:
+    wanted = set(question.intervention or ())
+    arms = {arm.id: arm for arm in study.arms if not wanted or wanted & set(arm.tags)}
+    outcomes = {o.id: o for o in study.outcomes if o.construct_id in question.constructs}
+    return [
+        Pairing(study, outcomes[r.outcome], arms[r.arm], arms[r.arm], r.week)
+        for r in study.results
+        if r.correlation is not None and r.arm in arms and r.outcome in outcomes
+    ]
+
+
+def _form(pairing: Pairing, question: Question) -> Formed:
+    """The best-founded effect: known r, then the paper's own test, then assumed r, then a bound."""
+    if question.metric == "correlation":
+        return correlation_in_arm(pairing)
+    arms = _attempt(from_arms, pairing, question)
+    known = isinstance(arms, Formed) and arms.r_from != "assumed"
+    settled = known and words.BOUNDED_P not in arms.flags
+    if settled and words.POST_ONLY not in arms.flags:
+        return arms
+    printed = _attempt(from_comparison, pairing, question)
+    order = [printed, arms] if not bounded(pairing) else [arms, printed]
+    if question.contrast in ("post", "change"):
+        order = [arms, printed]
+    for candidate in order:
+        if isinstance(candidate, Formed):
+            return candidate
+    reasons = [str(refused) for refused in (arms, printed)]
+    if "no comparison" in reasons[1]:
+        raise DesignError(reasons[0])
+    raise DesignError("; ".join(reasons))
+
+
+def _attempt(route, pairing: Pairing, question: Question) -> Formed | DesignError:
+    try:
+        return route(pairing, question)
+    except DesignError as refused:
+        return refused
+
+
+def _row(pairing: Pairing, question: Question, formed: Formed, surrogates: set[str]) -> dict:
+    study, outcome = pairing.study, pairing.outcome
+    estimate, assumed = _for_clusters(pairing, question, formed)
+    turn = -1.0 if outcome.better == "lower" and question.metric not in _UNTURNED else 1.0
+    flags = list(formed.flags)
+    if study.retracted:
+        flags.insert(0, words.RETRACTED)
+    if study.design.randomised is False:
+        flags.append(words.UNRANDOMISED)
+    if outcome.construct_id in surrogates:
+        flags.append(words.SURROGATE)
+    doses = [np.nan, np.nan]
+    if question.dose is not None:
+        doses = [float(dose_of(question, a)) for a in (pairing.intervention, pairing.comparator)]
+    same = pairing.intervention.id == pairing.comparator.id
+    return {
+        "study": study.id,
+        "comparison": pairing.intervention.id
+        if same
+        else f"{pairing.intervention.id} vs {pairing.comparator.id}",
+        "outcome": outcome.id,
+        "construct": outcome.construct_id,
+        "site": outcome.site or "",
+        "week": float(pairing.week),
+        "metric": question.metric,
+        "contrast": formed.contrast,
+        "effect": turn * float(estimate.effect),
+        "variance": float(estimate.variance),
+        "n_intervention": np.nan if formed.n_intervention is None else formed.n_intervention,
+        "n_comparator": np.nan if formed.n_comparator is None else formed.n_comparator,
+        "shares": "",
+        "r_used": formed.r_used,
+        "r_from": formed.r_from,
+        "route": told_route(formed.steps, estimate.method),
+        "flags": "; ".join(dict.fromkeys(flags)),
+        "label": study.label,
+        "year": study.source.issued if study.source.issued is not None else np.nan,
+        "design": study.design.kind,
+        "unit": outcome.unit,
+        "better": outcome.better,
+        "intervention": pairing.intervention.id,
+        "comparator": pairing.comparator.id,
+        "dose_intervention": doses[0],
+        "dose_comparator": doses[1],
+        "assumed": "; ".join(dict.fromkeys((*formed.assumptions, *assumed))),
+        "where": _where(pairing),
+    }
+
+
+_UNTURNED = frozenset({"variability-ratio", "correlation"})
+
+
+def _for_clusters(pairing: Pairing, question: Question, formed: Formed):
+    """Widen the variance of a cluster-allocated study by its design effect.
+
+    1 + (m − 1)·ICC, m the mean cluster size; applied to a paper's own test too, since few
+    papers say that theirs allowed for clusters. Cochrane Handbook for Systematic Reviews of
+    Interventions, 23.1.4.
+    """
+    design, estimate = pairing.study.design, formed.estimate
+    if design.kind != "cluster" or design.cluster_size is None:
+        return estimate, ()
+    assumed: tuple[str, ...] = ()
+    icc = design.cluster_icc
+    if icc is None:
+        icc = question.assume.cluster_icc
+        source = "the question" if icc is not None else "default"
+        icc = CLUSTER_ICC if icc is None else icc
+        assumed = (f"correlation inside clusters {float(icc):g} assumed by {source}",)
+    factor = 1 + (float(design.cluster_size) - 1) * float(icc)
+    method = f"{estimate.method}; variance × {factor:.3g} for clusters"
+    return Estimate(estimate.effect, estimate.variance * factor, estimate.df, method), assumed
+
+
+def _where(pairing: Pairing) -> str:
+    study = pairing.study
+    places = [
+        result.where
+        for arm in (pairing.intervention, pairing.comparator)
+        if (result := find_result(study, outcome=pairing.outcome.id, arm=arm.id, week=pairing.week))
+        and result.where
+    ]
+    places += [
+        comparison.where
+        for comparison in study.comparisons
+        if comparison.outcome == pairing.outcome.id and comparison.where
+    ]
+    return "; ".join(dict.fromkeys(places))
+
+
+def _mark_shared(rows: list[dict]) -> list[dict]:
+    """Give rows that lean on one comparator arm the same key."""
+    pairs = {(row["intervention"], row["comparator"]) for row in rows}
+    uses = Counter(comparator for _, comparator in pairs)
+    for row in rows:
+        if uses[row["comparator"]] > 1:
+            row["shares"] = f"{row['study']}: {row['comparator']}"
+    return rows

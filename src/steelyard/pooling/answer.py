@@ -1,0 +1,59 @@
+"""A weighing's answer as sentences; every number in them comes from the weighing."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from steelyard.pooling.weighing import Weighing
+from steelyard.show import count
+
+
+def answer_sentence(weighing: Weighing) -> str:
+    """Size, interval and verdict in one sentence."""
+    percent = f"{100 * weighing.level:g} %"
+    return (
+        f"{_capital(weighing.verdict.sentence)}. Pooled: {weighing.text(weighing.estimate)} "
+        f"({percent} interval {weighing.span(weighing.low, weighing.high)}){_per(weighing)}."
+    )
+
+
+def next_study_sentence(weighing: Weighing) -> str:
+    """What a further study, or another group of clients, would probably show."""
+    if np.isnan(weighing.prediction_low):
+        return (
+            "There are too few studies to say what the next one would show."
+            if weighing.pooled.between != "common"
+            else "One common effect is assumed, so nothing is said of how studies differ."
+        )
+    span = weighing.span(weighing.prediction_low, weighing.prediction_high)
+    return (
+        f"A further group like these would, on average, probably lie between {span}"
+        f"{_per(weighing)}: studies differ by more than chance in who took part and what was done."
+        if weighing.tau2 > 0
+        else f"A further group like these would, on average, probably lie between {span}"
+        f"{_per(weighing)}."
+    )
+
+
+def evidence_sentence(weighing: Weighing) -> str:
+    """How much evidence there is, and what was left out."""
+    text = (
+        f"This rests on {count(weighing.k_effects, 'effect')} from "
+        f"{count(weighing.k_studies, 'study', 'studies')} with {weighing.people:,} people."
+    )
+    if weighing.left_out:
+        studies = len({out.study for out in weighing.left_out})
+        text += f" {count(studies, 'study', 'studies')} touched the question but gave "
+        text += "nothing to pool, or not all of it; the reasons are listed."
+    return text
+
+
+def _per(weighing: Weighing) -> str:
+    question = weighing.question
+    if question.dose is None:
+        return ""
+    return f" for every {float(question.dose_step or 1):g} more {question.dose.replace('_', ' ')}"
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

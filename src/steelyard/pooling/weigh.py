@@ -1,0 +1,254 @@
+"""Weigh a question: one row per study, then the pool, then what it settles."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+
+import numpy as np
+import pandas as pd
+from scipy.special import ndtri
+
+from steelyard.effects import formed as words
+from steelyard.effects.covariance import study_covariance
+from steelyard.effects.from_arms import PAIRED_DESIGNS
+from steelyard.effects.selection import LeftOut
+from steelyard.effects.table import EffectTable
+from steelyard.errors import DesignError, EmptyQuestionError
+from steelyard.pooling.composite import composite
+from steelyard.pooling.dose_slope import dose_slope
+from steelyard.pooling.pool import PoolResult, pool
+from steelyard.pooling.scale import scale_of, worthwhile_on_machine_scale
+from steelyard.pooling.verdict import verdict
+from steelyard.pooling.weighing import Weighing
+from steelyard.records.question import Question
+from steelyard.reporting.default_correlation import BETWEEN_OUTCOMES
+from steelyard.show import count
+
+NESTED_LEVELS = (50, 80, 95)
+
+
+def weigh(
+    question: Question,
+    table: EffectTable,
+    *,
+    suspects: Mapping[tuple[str, str], str] | None = None,
+    intervention: str = "the intervention",
+    comparator: str = "the comparator",
+    invented: bool = False,
+    fingerprint: str = "",
+) -> Weighing:
+    """Pool the effects under a question.
+
+    Parameters
+    ----------
+    question : Question
+    table : EffectTable
+    suspects : mapping of (study, outcome) to str, optional
+        Results whose numbers do not hang together, with the reason.
+    intervention, comparator : str
+        Names of the two things compared.
+    invented : bool
+        Whether any study is invented.
+    fingerprint : str
+        Ties the weighing to the records behind it.
+
+    Returns
+    -------
+    Weighing
+
+    Raises
+    ------
+    EmptyQuestionError
+        If nothing can be pooled; says why.
+    DesignError
+        If the question asks to treat several effects of one study as independent.
+    """
+    rows = _with_suspects(table.rows, suspects or {})
+    suspect = rows["flags"].str.contains(words.SUSPECT, regex=False)
+    retracted = rows["flags"].str.contains(words.RETRACTED, regex=False)
+    held = suspect & (question.model.suspect == "hold-out")
+    rows["used"] = ~retracted & ~held
+    left_out = [*table.left_out, *_not_pooled(rows, retracted, held, suspects or {})]
+    if not rows["used"].any():
+        raise EmptyQuestionError(_why_empty(question, left_out))
+    _refuse_mixed_units(question, rows[rows["used"]])
+    studies, dependence = _one_row_per_study(question, rows)
+    used = studies[studies["used"]]
+    pooled = _pool(question, used)
+    ninety = _pool(question, used, level=0.90)
+    studies["weight"] = 0.0
+    studies.loc[studies["used"], "weight"] = pooled.weights
+    worthwhile = worthwhile_on_machine_scale(question)
+    return Weighing(
+        question=question,
+        effects=rows.reset_index(drop=True),
+        studies=studies,
+        pooled=pooled,
+        verdict=verdict(
+            low=pooled.low,
+            high=pooled.high,
+            low_90=ninety.low,
+            high_90=ninety.high,
+            worthwhile=worthwhile,
+            intervention=intervention,
+            comparator=comparator,
+        ),
+        worthwhile=worthwhile,
+        dependence=dependence,
+        assumptions=_assumptions(question, rows[rows["used"]], dependence),
+        left_out=tuple(left_out),
+        without_suspects=_other_way(question, rows, suspect & ~retracted, retracted),
+        scale=scale_of(
+            question,
+            units=set(rows["unit"]),
+            better=set(rows["better"]),
+            size=float(np.median(np.abs(used["effect"]))) or abs(pooled.high - pooled.low),
+        ),
+        intervention=intervention,
+        comparator=comparator,
+        invented=invented,
+        fingerprint=fingerprint,
+    )
+
+
+def _pool(question: Question, studies: pd.DataFrame, *, level: float | None = None) -> PoolResult:
+    return pool(
+        studies["effect"].to_numpy(float),
+        studies["variance"].to_numpy(float),
+        between=question.model.between,
+        interval=question.model.interval,
+        level=level or float(question.model.level or 0.95),
+    )
+
+
+def _with_suspects(rows: pd.DataFrame, suspects: Mapping[tuple[str, str], str]) -> pd.DataFrame:
+    rows = rows.copy()
+    keys = list(zip(rows["study"], rows["outcome"], strict=True))
+    rows["flags"] = [
+        "; ".join(filter(None, (flags, words.SUSPECT))) if key in suspects else flags
+        for key, flags in zip(keys, rows["flags"], strict=True)
+    ]
+    return rows
+
+
+def _not_pooled(rows, retracted, held, suspects) -> list[LeftOut]:
+    out = [LeftOut(study, "retracted") for study in rows.loc[retracted, "study"].unique()]
+    for study, outcome in rows.loc[held & ~retracted, ["study", "outcome"]].itertuples(index=False):
+        out.append(LeftOut(study, f"held out: {suspects[study, outcome]}"))
+    return list(dict.fromkeys(out))
+
+
+def _why_empty(question: Question, left_out: list[LeftOut]) -> str:
+    if not left_out:
+        return f"question {question.id!r}: no study has arms and outcomes that it asks for"
+    reasons = "; ".join(f"{out.study}: {out.reason}" for out in left_out[:10])
+    more = f"; and {len(left_out) - 10} more" if len(left_out) > 10 else ""
+    return f"question {question.id!r}: nothing can be pooled ({reasons}{more})"
+
+
+def _refuse_mixed_units(question: Question, rows: pd.DataFrame) -> None:
+    units = sorted(set(rows["unit"]))
+    if question.metric == "raw" and len(units) > 1:
+        named = ", ".join(unit or "none given" for unit in units)
+        raise DesignError(
+            f"question {question.id!r}: metric raw needs one unit, found {named}; "
+            "expected the metric standardised or percent, or a narrower question"
+        )
+
+
+def _one_row_per_study(question: Question, rows: pd.DataFrame) -> tuple[pd.DataFrame, str]:
+    made = []
+    several = False
+    for (study, used), part in rows.groupby(["study", "used"], sort=False):
+        several |= bool(used) and len(part) > 1
+        made.append(_study_row(question, study, bool(used), part))
+    studies = pd.DataFrame(made)
+    root = np.sqrt(studies["variance"])
+    for level in NESTED_LEVELS:
+        reach = float(ndtri(0.5 + level / 200)) * root
+        studies[f"low_{level}"] = studies["effect"] - reach
+        studies[f"high_{level}"] = studies["effect"] + reach
+    if question.dose is not None:
+        return studies, "slope"
+    if several and question.model.dependence == "none":
+        raise DesignError(
+            f'question {question.id!r}: dependence = "none" would count several effects of one '
+            "study as independent; expected auto, composite or multilevel"
+        )
+    return studies, "composite" if several else "single"
+
+
+def _study_row(question: Question, study: str, used: bool, part: pd.DataFrame) -> dict:
+    assumed = question.assume.r_between_outcomes
+    covariance = study_covariance(
+        part["variance"].to_numpy(float),
+        intervention_arm=list(part["intervention"]),
+        comparator_arm=list(part["comparator"]),
+        n_intervention=_sizes(part["n_intervention"]),
+        n_comparator=_sizes(part["n_comparator"]),
+        outcome=list(part["outcome"]),
+        week=list(part["week"]),
+        r_between_outcomes=BETWEEN_OUTCOMES if assumed is None else float(assumed),
+    )
+    effects = part["effect"].to_numpy(float)
+    if question.dose is not None:
+        step = float(question.dose_step or 1)
+        gaps = (part["dose_intervention"] - part["dose_comparator"]).to_numpy(float) / step
+        found = dose_slope(effects, covariance=covariance, dose_difference=gaps)
+        effect, variance = found.slope, found.variance
+    else:
+        found = composite(effects, covariance=covariance)
+        effect, variance = found.effect, found.variance
+    sizes = _people(part)
+    flags = Counter(flag for text in part["flags"] for flag in text.split("; ") if flag)
+    return {
+        "study": study,
+        "label": part["label"].iloc[0],
+        "year": part["year"].iloc[0],
+        "effect": effect,
+        "variance": variance,
+        **sizes,
+        "n_effects": len(part),
+        "flags": "; ".join(flags),
+        "used": used,
+    }
+
+
+def _sizes(column: pd.Series) -> np.ndarray:
+    sizes = column.to_numpy(float)
+    return np.where(np.isnan(sizes), 1.0, sizes)
+
+
+def _people(part: pd.DataFrame) -> dict:
+    """People per side and in all: each arm once, at its largest; paired designs count once."""
+    one = part.groupby("intervention")["n_intervention"].max().sum(min_count=1)
+    other = part.groupby("comparator")["n_comparator"].max().sum(min_count=1)
+    same_people = part["design"].iloc[0] in PAIRED_DESIGNS
+    total = np.nanmax([one, other, 0]) if same_people else np.nansum([one, other])
+    return {"n_intervention": one, "n_comparator": other, "people": float(total)}
+
+
+def _assumptions(question: Question, rows: pd.DataFrame, dependence: str) -> tuple[str, ...]:
+    uses = Counter(text for cell in rows["assumed"] for text in cell.split("; ") if text)
+    found = [f"{text}: {count(times, 'effect')}" for text, times in uses.items()]
+    outcomes = rows.groupby("study")["outcome"].nunique().max() > 1
+    weeks = rows.groupby("study")["week"].nunique().max() > 1
+    if dependence in ("composite", "slope") and (outcomes or weeks):
+        assumed = question.assume.r_between_outcomes
+        source = "default" if assumed is None else "the question"
+        value = BETWEEN_OUTCOMES if assumed is None else float(assumed)
+        found.append(f"r {value:.2f} between outcomes or weeks of one study assumed by {source}")
+    return tuple(found)
+
+
+def _other_way(question, rows, suspect, retracted) -> PoolResult | None:
+    if not suspect.any():
+        return None
+    turned = rows.copy()
+    turned["used"] = ~retracted & (True if question.model.suspect == "hold-out" else ~suspect)
+    turned = turned[turned["used"]]
+    if turned.empty:
+        return None
+    studies, _ = _one_row_per_study(question, turned)
+    return _pool(question, studies)

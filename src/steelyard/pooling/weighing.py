@@ -1,0 +1,239 @@
+"""A weighing: all effects under a question, pooled, with everything that qualifies the answer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from steelyard.effects.selection import LeftOut
+from steelyard.pooling.pool import BETWEEN_IN_WORDS, INTERVAL_IN_WORDS, PoolResult
+from steelyard.pooling.scale import Scale
+from steelyard.pooling.verdict import Verdict
+from steelyard.records.question import Question
+from steelyard.reporting.default_correlation import BETWEEN_OUTCOMES
+from steelyard.show import Shown, count, number
+from steelyard.show import interval as shown_interval
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Weighing(Shown):
+    """The weighed answer to a question.
+
+    Attributes
+    ----------
+    question : Question
+    effects : DataFrame
+        The effect table, with a column ``used`` (bool).
+    studies : DataFrame
+        A row per study: ``study, label, year, effect, variance, low_50 … high_95, weight``
+        (fraction of the pool), ``n_intervention, n_comparator, people, n_effects, flags,
+        used``; machine scale.
+    pooled : PoolResult
+        Over the studies used.
+    verdict : Verdict
+    worthwhile : float or None
+        Smallest worthwhile effect on the machine scale.
+    dependence : str
+        How several effects of one study were handled: ``composite``, ``slope`` or ``single``.
+    assumptions : tuple of str
+        Every use of something the papers do not say.
+    left_out : tuple of LeftOut
+        What touches the question but is not pooled, with the reason.
+    without_suspects : PoolResult or None
+        The pool with the use of suspect numbers turned the other way; None if there are none.
+    scale : Scale
+    intervention, comparator : str
+        Names of the two things compared.
+    invented : bool
+        Whether any of the data is invented.
+    fingerprint : str
+    """
+
+    question: Question
+    effects: pd.DataFrame
+    studies: pd.DataFrame
+    pooled: PoolResult
+    verdict: Verdict
+    worthwhile: float | None
+    dependence: str
+    assumptions: tuple[str, ...]
+    left_out: tuple[LeftOut, ...]
+    without_suspects: PoolResult | None
+    scale: Scale
+    intervention: str
+    comparator: str
+    invented: bool
+    fingerprint: str
+
+    @property
+    def k_studies(self) -> int:
+        return int(self.studies["used"].sum())
+
+    @property
+    def k_effects(self) -> int:
+        return int(self.effects["used"].sum())
+
+    @property
+    def people(self) -> int:
+        return int(self.studies.loc[self.studies["used"], "people"].sum())
+
+    def __getattr__(self, name: str):
+        if name in _FROM_POOL:
+            return getattr(self.pooled, name)
+        raise AttributeError(f"a weighing has no {name!r}")
+
+    def text(self, value: float) -> str:
+        """One machine value in display units, with its unit."""
+        shown = float(self.scale.shown(value))
+        return number(shown, decimals=self.scale.decimals, sign=self.scale.sign) + self.scale.unit
+
+    def span(self, low: float, high: float) -> str:
+        """One machine interval in display units, low end first, with its unit."""
+        ends = sorted(float(self.scale.shown(end)) for end in (low, high))
+        body = shown_interval(*ends, decimals=self.scale.decimals, sign=self.scale.sign)
+        return body + self.scale.unit
+
+    def as_json(self) -> dict:
+        """The machine's view: ratios on the log scale, positive favours the intervention."""
+        pooled = self.pooled
+        values = {name: plain(getattr(pooled, name)) for name in _FROM_POOL}
+        return {
+            "question": self.question.id,
+            "asks": self.question.asks,
+            "metric": self.question.metric,
+            "contrast": self.question.contrast,
+            "k_studies": self.k_studies,
+            "k_effects": self.k_effects,
+            "people": self.people,
+            **values,
+            "between": pooled.between,
+            "interval": pooled.interval,
+            "dependence": self.dependence,
+            "direction": "positive favours the intervention",
+            "per": plain(self.question.dose_step) if self.question.dose else None,
+            "smallest_worthwhile": plain(self.worthwhile),
+            "verdict": self.verdict.word,
+            "verdict_sentence": self.verdict.sentence,
+            "assumptions": list(self.assumptions),
+            "notes": list(pooled.notes),
+            "left_out": [{"study": o.study, "reason": o.reason} for o in self.left_out],
+            "effects": [
+                {str(key): plain(value) for key, value in row.items()}
+                for row in self.effects.to_dict("records")
+            ],
+            "studies": [
+                {str(key): plain(value) for key, value in row.items()}
+                for row in self.studies.to_dict("records")
+            ],
+            "invented": self.invented,
+            "fingerprint": self.fingerprint,
+        }
+
+    def _title(self) -> str:
+        return f"Weighing: {self.question.id}"
+
+    def _rows(self) -> list[tuple[str, str]]:
+        pooled, percent = self.pooled, f"{100 * self.pooled.level:g} %"
+        rows = [
+            ("asked", self.question.asks),
+            ("answer", self.verdict.sentence),
+            (
+                "estimate",
+                f"{self.text(pooled.estimate)}, {percent} interval "
+                f"{self.span(pooled.low, pooled.high)}{self._per()}",
+            ),
+            ("next study", self._next_study()),
+            ("between studies", self._between()),
+        ]
+        if self.worthwhile is not None:
+            source = self.question.smallest_worthwhile_source
+            text = f"less than {self._zone()} either way"
+            rows.append(("too small to matter", f"{text} ({source})" if source else text))
+        rows += [
+            (
+                "evidence",
+                f"{count(self.k_effects, 'effect')} in "
+                f"{count(self.k_studies, 'study', 'studies')}, {self.people:,} people",
+            ),
+            ("method", self.method),
+        ]
+        rows += [("assumed", text) for text in self.assumptions]
+        rows += [("note", note) for note in pooled.notes]
+        if self.without_suspects is not None:
+            rows.append(("suspect numbers", self.suspect_sentence))
+        rows += [("not pooled", f"{out.study}: {out.reason}") for out in self.left_out]
+        if self.invented:
+            rows.append(("data", "invented, for demonstration"))
+        rows.append(("fingerprint", self.fingerprint))
+        return rows
+
+    @property
+    def method(self) -> str:
+        """The method in words."""
+        dependence = {
+            "composite": "several effects of a study combined into one composite "
+            f"(assumed r {self.r_between_outcomes:.2f} between outcomes)",
+            "slope": "one slope per study, from its arms with their shared comparator",
+            "single": "one effect per study",
+        }[self.dependence]
+        interval = INTERVAL_IN_WORDS[self.pooled.interval]
+        return f"{BETWEEN_IN_WORDS[self.pooled.between]}; {interval}; {dependence}"
+
+    @property
+    def r_between_outcomes(self) -> float:
+        assumed = self.question.assume.r_between_outcomes
+        return BETWEEN_OUTCOMES if assumed is None else float(assumed)
+
+    @property
+    def suspect_sentence(self) -> str:
+        """What the answer would be with suspect numbers treated the other way."""
+        other = self.without_suspects
+        held = self.question.model.suspect == "hold-out"
+        return (
+            f"{'with' if held else 'without'} them the estimate would be "
+            f"{self.text(other.estimate)}, {self.span(other.low, other.high)}"
+        )
+
+    def _zone(self) -> str:
+        size = float(self.question.smallest_worthwhile)
+        return f"{size:g}{self.scale.unit}"
+
+    def _per(self) -> str:
+        if not self.question.dose:
+            return ""
+        step = float(self.question.dose_step or 1)
+        return f", per {step:g} more {self.question.dose.replace('_', ' ')}"
+
+    def _next_study(self) -> str:
+        if np.isnan(self.pooled.prediction_low):
+            return "no prediction interval"
+        return self.span(self.pooled.prediction_low, self.pooled.prediction_high)
+
+    def _between(self) -> str:
+        pooled = self.pooled
+        spread = number(np.sqrt(pooled.tau2), decimals=3)
+        text = f"SD {spread}"
+        if not np.isnan(pooled.tau2_high):
+            ends = [np.sqrt(end) for end in (pooled.tau2_low, pooled.tau2_high)]
+            text += f" ({shown_interval(*ends, decimals=3, sign=False)})"
+        if self.question.metric not in ("standardised", "raw", "risk-difference"):
+            text += " on the log scale" if self.question.metric != "correlation" else " of z"
+        return f"{text}; I² {number(100 * pooled.i2, decimals=0)} %"
+
+
+_FROM_POOL = (
+    *("estimate", "standard_error", "level", "low", "high", "prediction_low"),
+    *("prediction_high", "tau2", "tau2_low", "tau2_high", "i2", "q", "q_df", "q_p"),
+)
+
+
+def plain(value):
+    """A value JSON can hold: NaN becomes null."""
+    if value is None or isinstance(value, str | bool | int):
+        return value
+    if isinstance(value, np.bool_):
+        return bool(value)
+    value = float(value)
+    return None if not np.isfinite(value) else value
