@@ -1,0 +1,95 @@
+"""Many analyses side by side, each in its own unit, and the sums every estimator needs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """Analyses in columns, studies in rows, the most precise study of each in row 0.
+
+    Each analysis is measured from its most precise study's effect, in units of that study's
+    standard error. Results are then free of the scale of the data, and the sums below lose no
+    digits when one study outweighs all others by many powers of ten.
+
+    Attributes
+    ----------
+    y : ndarray, shape (k, analyses)
+        Effects less `origin`, divided by `unit`; 0 where absent. Row 0 is 0.
+    v : ndarray, shape (k, analyses)
+        Variances divided by ``unit**2``; infinite where absent. Row 0 is 1.
+    count : ndarray of int, shape (analyses,)
+        Studies present; each at least 1.
+    origin, unit : ndarray, shape (analyses,)
+        Effect and standard error of the most precise study.
+    """
+
+    y: np.ndarray
+    v: np.ndarray
+    count: np.ndarray
+    origin: np.ndarray
+    unit: np.ndarray
+
+
+def arrange(effects: np.ndarray, variances: np.ndarray, present: np.ndarray) -> Batch:
+    """Put checked arrays of shape (analyses, k) into a `Batch`; every row needs one effect."""
+    v = np.where(present, variances, np.inf).T
+    y = np.where(present, effects, 0.0).T
+    analyses = np.arange(y.shape[1])
+    first = v.argmin(axis=0)
+    origin, smallest = y[first, analyses], v[first, analyses]
+    y[first, analyses], v[first, analyses] = y[0], v[0]
+    y[0], v[0] = origin, smallest
+    unit = np.sqrt(smallest)
+    y = np.where(np.isinf(v), 0.0, (y - origin) / unit)
+    v = v / smallest
+    return Batch(y, v, present.sum(axis=1), origin, unit)
+
+
+@dataclass(frozen=True, slots=True)
+class Moments:
+    """Weights ``w = 1 / (v + tau2)`` and what follows from them, for each analysis.
+
+    With ``P = W - w w' / sum(w)`` and ``W = diag(w)``: `q` is ``y'Py`` (the generalised Q),
+    `pull` is ``y'PPy``, and `trace` is ``tr P``.
+    """
+
+    w: np.ndarray
+    total: np.ndarray
+    mean: np.ndarray
+    pressed: np.ndarray
+    q: np.ndarray
+    pull: np.ndarray
+
+
+def product_sum(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+    """Sum of products over studies (the first axis)."""
+    return np.einsum("k...,k...->...", a, b)
+
+
+def moments(y: np.ndarray, v: np.ndarray, tau2: np.ndarray) -> Moments:
+    """Compute the sums at a between-study variance; arrays with studies on the first axis."""
+    w = v + tau2
+    np.divide(1.0, w, out=w)
+    total = w.sum(axis=0)
+    mean = product_sum(w, y) / total
+    residual = y - mean
+    pressed = w * residual
+    return Moments(
+        w=w,
+        total=total,
+        mean=mean,
+        pressed=pressed,
+        q=product_sum(pressed, residual),
+        pull=product_sum(pressed, pressed),
+    )
+
+
+def trace_p(w: np.ndarray, total: np.ndarray) -> np.ndarray:
+    """``tr P = sum(w) - sum(w**2) / sum(w)``, without cancellation when row 0 outweighs all."""
+    others = w[1:]
+    rest = others.sum(axis=0)
+    return w[0] * rest / total + (rest - product_sum(others, others) / total)

@@ -1,0 +1,86 @@
+"""Interval for the between-study variance by inverting the generalised Q statistic."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import chdtri
+
+from steelyard.pooling.batch import Batch, moments
+
+# Newton's steps shrink quadratically: after one of this size the error is near rounding.
+RELATIVE_TOLERANCE = 1e-7
+
+
+@dataclass(frozen=True, slots=True)
+class VarianceInterval:
+    """Interval for the between-study variance, in units of ``batch.unit**2``."""
+
+    low: np.ndarray
+    high: np.ndarray
+
+
+def q_profile(batch: Batch, *, level: float) -> VarianceInterval:
+    """Q-profile interval for the between-study variance of each analysis.
+
+    The bounds are the values at which ``Q(tau2) = sum w (y - mean)**2``, with
+    ``w = 1/(v + tau2)``, equals the upper and the lower ``(1 - level)/2`` point of chi-square
+    with k - 1 degrees of freedom; a bound for which there is no such value is zero.
+
+    Parameters
+    ----------
+    batch : Batch
+        Analyses.
+    level : float
+        Between 0 and 1.
+
+    Returns
+    -------
+    VarianceInterval
+        NaN where there is one study.
+
+    References
+    ----------
+    .. [1] Viechtbauer, W. (2007). Confidence intervals for the amount of heterogeneity in
+           meta-analysis. Stat Med 26, 37-52.
+    """
+    df, which = np.unique(np.maximum(batch.count - 1, 1), return_inverse=True)
+    tail = (1 - level) / 2
+    low = tau2_where_q_equals(batch, chdtri(df, tail)[which])
+    high = tau2_where_q_equals(batch, chdtri(df, 1 - tail)[which], start=low)
+    single = batch.count < 2
+    return VarianceInterval(np.where(single, np.nan, low), np.where(single, np.nan, high))
+
+
+def tau2_where_q_equals(batch: Batch, target: np.ndarray, *, start=None) -> np.ndarray:
+    """Between-study variance at which Q equals `target`; zero if Q at zero is not above it.
+
+    ``1/Q`` rises and is concave in tau2 (by the Cauchy-Schwarz inequality on ``y'Py``,
+    ``y'PPy`` and ``y'PPPy``), so Newton's method on it, begun at or left of the root, climbs
+    to the root without overshooting. With equal variances one step is exact.
+
+    Parameters
+    ----------
+    batch : Batch
+        Analyses.
+    target : ndarray, shape (analyses,)
+        Above zero.
+    start : ndarray, shape (analyses,), optional
+        A value known not to lie above the root; zero by default.
+    """
+    tau2 = np.zeros(target.shape) if start is None else start.copy()
+    y, v, t = batch.y, batch.v, tau2
+    unfinished = np.arange(target.size)
+    for _ in range(500):
+        sums = moments(y, v, t)
+        above = sums.q > target
+        step = sums.q * (sums.q / target - 1) / np.where(above, sums.pull, 1.0)
+        t = np.where(above, t + step, t)
+        tau2[unfinished] = t
+        going = above & (step > RELATIVE_TOLERANCE * (1 + t))
+        if not going.any():
+            break
+        y, v, t, target = y[:, going], v[:, going], t[going], target[going]
+        unfinished = unfinished[going]
+    return tau2
