@@ -7,8 +7,11 @@ from functools import cached_property
 from pathlib import Path
 
 from steelyard.effects.table import EffectTable, build_table
+from steelyard.effects.whole_study import whole_study
 from steelyard.errors import Finding, UsageError
 from steelyard.judging.integrity import integrity_findings, suspect_results
+from steelyard.pooling.display import ReadingData
+from steelyard.pooling.reading_data import reading_data
 from steelyard.pooling.weigh import weigh
 from steelyard.pooling.weighing import Weighing
 from steelyard.records.fingerprint import fingerprint
@@ -78,6 +81,26 @@ class Library:
         if not tables:
             raise UsageError("the library has no question to form effects for")
         return pd.concat([table for table in tables if len(table)] or tables, ignore_index=True)
+
+    def study_effects(self, study_id: str, *, metric: str = "standardised") -> EffectTable:
+        """Every effect one study holds, at each outcome's last week."""
+        study = self.records.find("study", study_id)
+        return whole_study(
+            study, questions=self.questions.values(), metric=metric, vocabulary=self.vocabulary
+        )
+
+    def reading(self, study_id: str) -> ReadingData:
+        """What the reading chart of one study shows: all its outcomes, in SD units."""
+        table = self.study_effects(study_id)
+        worthwhile = [
+            float(question.smallest_worthwhile)
+            for question in self.questions.values()
+            if question.metric == "standardised" and question.smallest_worthwhile is not None
+        ]
+        study = self.studies[study_id]
+        return reading_data(
+            study, table, worthwhile=min(worthwhile, default=None), vocabulary=self.vocabulary
+        )
 
     def weigh(self, question_id: str) -> Weighing:
         """The weighed answer to a question."""

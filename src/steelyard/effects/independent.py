@@ -65,7 +65,8 @@ def standardised_difference(
 
     d = (m₁ − m₂)/s_pooled, Var(d) = (n₁ + n₂)/(n₁n₂) + d²/(2(n₁ + n₂)),
     g = J·d, Var(g) = J²·Var(d), with J on n₁ + n₂ − 2 degrees of freedom [1]_. This
-    large-sample variance is the one behind most published pools of g.
+    large-sample variance is the one behind most published pools of g; its square root is some
+    4 % short at 12 people a group.
 
     Parameters
     ----------

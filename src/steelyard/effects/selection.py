@@ -35,7 +35,7 @@ def select(question: Question, study: Study) -> list[Pairing | LeftOut]:
     A study that has nothing to do with the question (no arm with its tags, no outcome in its
     constructs) gives an empty list: it is not worth a word.
     """
-    arms = _arm_pairs(question, study)
+    arms = arm_pairs(question, study)
     outcomes = [outcome for outcome in study.outcomes if _asked(question, outcome)]
     if not outcomes or not (arms or _tagged(question, study)):
         return []
@@ -68,7 +68,8 @@ def _tagged(question: Question, study: Study) -> bool:
     return any(wanted & set(arm.tags) for arm in study.arms)
 
 
-def _arm_pairs(question: Question, study: Study) -> list[tuple[Arm, Arm]]:
+def arm_pairs(question: Question, study: Study) -> list[tuple[Arm, Arm]]:
+    """Pairs (intervention, comparator) of a study's arms: by tag, or each dose against the lowest."""
     if question.dose is not None:
         return _dose_pairs(question, study)
     intervention, comparator = set(question.intervention or ()), set(question.comparator or ())

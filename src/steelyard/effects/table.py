@@ -67,29 +67,35 @@ def build_table(
     EffectTable
         Its rows may be empty; `left_out` then says why.
     """
+    chosen: list[Pairing | LeftOut] = []
+    for study in studies:
+        if question.metric == "correlation":
+            chosen += _correlating(question, study)
+        else:
+            chosen += select(question, study)
+    return table_of(chosen, question, vocabulary)
+
+
+def table_of(
+    chosen: Iterable[Pairing | LeftOut], question: Question, vocabulary: Vocabulary | None = None
+) -> EffectTable:
+    """Form the effects of given pairings under a question's metric, contrast and assumptions."""
     surrogates = {c.id for c in vocabulary.constructs if c.surrogate} if vocabulary else set()
     rows: list[dict] = []
     left_out: list[LeftOut] = []
-    for study in studies:
-        if question.metric == "correlation":
-            chosen = _correlating(question, study)
-        else:
-            chosen = select(question, study)
-        made: list[dict] = []
-        for item in chosen:
-            if isinstance(item, LeftOut):
-                left_out.append(item)
-                continue
-            try:
-                formed = _form(item, question)
-            except DesignError as refused:
-                what = (
-                    f"{item.outcome.name}, {item.intervention.name} against {item.comparator.name}"
-                )
-                left_out.append(LeftOut(study.id, f"{what}: {refused}"))
-                continue
-            made.append(_row(item, question, formed, surrogates))
-        rows += _mark_shared(made)
+    for item in chosen:
+        if isinstance(item, LeftOut):
+            left_out.append(item)
+            continue
+        try:
+            formed = _form(item, question)
+        except DesignError as refused:
+            arms = f"{item.intervention.name} against {item.comparator.name}"
+            what = f"{item.outcome.name}, {arms}"
+            left_out.append(LeftOut(item.study.id, f"{what}: {refused}"))
+            continue
+        rows.append(_row(item, question, formed, surrogates))
+    _mark_shared(rows)
     frame = pd.DataFrame(rows, columns=[*COLUMNS, *EXTRA_COLUMNS])
     return EffectTable(frame, tuple(dict.fromkeys(left_out)))
 
@@ -224,11 +230,10 @@ def _where(pairing: Pairing) -> str:
     return "; ".join(dict.fromkeys(places))
 
 
-def _mark_shared(rows: list[dict]) -> list[dict]:
+def _mark_shared(rows: list[dict]) -> None:
     """Give rows that lean on one comparator arm the same key."""
-    pairs = {(row["intervention"], row["comparator"]) for row in rows}
-    uses = Counter(comparator for _, comparator in pairs)
+    pairs = {(row["study"], row["intervention"], row["comparator"]) for row in rows}
+    uses = Counter((study, comparator) for study, _, comparator in pairs)
     for row in rows:
-        if uses[row["comparator"]] > 1:
+        if uses[row["study"], row["comparator"]] > 1:
             row["shares"] = f"{row['study']}: {row['comparator']}"
-    return rows

@@ -7,12 +7,20 @@ import numpy as np
 from steelyard.pooling.weighing import Weighing
 from steelyard.show import count
 
+_NOUNS = {
+    "risk-ratio": "Pooled risk ratio",
+    "odds-ratio": "Pooled odds ratio",
+    "variability-ratio": "Pooled ratio of spreads",
+    "correlation": "Pooled correlation",
+    **dict.fromkeys(("standardised", "raw", "percent", "risk-difference"), "Pooled difference"),
+}
+
 
 def answer_sentence(weighing: Weighing) -> str:
     """Size, interval and verdict in one sentence."""
     percent = f"{100 * weighing.level:g} %"
     return (
-        f"{_capital(weighing.verdict.sentence)}. Pooled: {weighing.text(weighing.estimate)} "
+        f"{_capital(weighing.verdict.sentence)}. {_NOUNS[weighing.question.metric]}: {weighing.text(weighing.estimate)} "
         f"({percent} interval {weighing.span(weighing.low, weighing.high)}){_per(weighing)}."
     )
 

@@ -78,13 +78,9 @@ def verdict(
         )
         return Verdict("", sentence, shown)
     if low >= worthwhile:
-        return Verdict(
-            BETTER, f"{intervention} does better by more than is too small to matter", shown
-        )
+        return Verdict(BETTER, f"{intervention} does better, by enough to matter", shown)
     if high <= -worthwhile:
-        return Verdict(
-            WORSE, f"{comparator} does better by more than is too small to matter", shown
-        )
+        return Verdict(WORSE, f"{comparator} does better, by enough to matter", shown)
     if -worthwhile < low_90 and high_90 < worthwhile:
         sentence = "about the same: a difference large enough to matter is ruled out"
         return Verdict(EQUIVALENT, sentence, shown)

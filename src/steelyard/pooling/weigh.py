@@ -238,7 +238,7 @@ def _assumptions(question: Question, rows: pd.DataFrame, dependence: str) -> tup
         assumed = question.assume.r_between_outcomes
         source = "default" if assumed is None else "the question"
         value = BETWEEN_OUTCOMES if assumed is None else float(assumed)
-        found.append(f"r {value:.2f} between outcomes or weeks of one study assumed by {source}")
+        found.append(f"correlation {value:.2f} between outcomes or weeks of one study assumed by {source}")
     return tuple(found)
 
 
