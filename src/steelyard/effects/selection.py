@@ -69,7 +69,7 @@ def _tagged(question: Question, study: Study) -> bool:
 
 
 def arm_pairs(question: Question, study: Study) -> list[tuple[Arm, Arm]]:
-    """Pairs (intervention, comparator) of a study's arms: by tag, or each dose against the lowest."""
+    """Pairs (intervention, comparator) of arms: by tag, or each dose against the lowest."""
     if question.dose is not None:
         return _dose_pairs(question, study)
     intervention, comparator = set(question.intervention or ()), set(question.comparator or ())

@@ -21,7 +21,8 @@ def whole_study(
     """All outcomes of one study at their last week.
 
     Which arm counts as the intervention follows the first question that compares two of the
-    study's arms, by tag or dose; without one, every arm is held against the last, as papers list them.
+    study's arms, by tag or dose; without one, every arm is held against the last, as papers
+    list them.
     Assumptions (the pre-post correlation and the like) are that question's.
 
     Parameters

@@ -19,8 +19,9 @@ _NOUNS = {
 def answer_sentence(weighing: Weighing) -> str:
     """Size, interval and verdict in one sentence."""
     percent = f"{100 * weighing.level:g} %"
+    size = f"{_NOUNS[weighing.question.metric]}: {weighing.text(weighing.estimate)}"
     return (
-        f"{_capital(weighing.verdict.sentence)}. {_NOUNS[weighing.question.metric]}: {weighing.text(weighing.estimate)} "
+        f"{_capital(weighing.verdict.sentence)}. {size} "
         f"({percent} interval {weighing.span(weighing.low, weighing.high)}){_per(weighing)}."
     )
 
