@@ -81,7 +81,7 @@ def invented_forest(k: int, *, scale: str = "linear", seed: int = 7, plain: bool
             "Invented data: Tarnside Rowing Club and every study here are made up to show how "
             "the workbook works.",
             "Where a paper gave no pre-post correlation, r = 0.80 was assumed (see the marks).",
-            "Positive favours added slow lowering. Random effects, REML; Knapp–Hartung interval.",
+            "Random effects, REML; Knapp–Hartung interval.",
         ),
         "estimate": float(show(pooled)),
         "low": float(show(pooled - t * se)),
@@ -92,7 +92,11 @@ def invented_forest(k: int, *, scale: str = "linear", seed: int = 7, plain: bool
     }
     if logarithmic:
         return ForestData(
-            **common,
+            **common
+            | {
+                "title": "Do hamstring complaints become more frequent with added slow lowering?",
+                "subtitle": "Perhaps somewhat, and by how much is open.",
+            },
             zone=(0.9, 1.1),
             no_effect=1.0,
             axis_title="Ratio of the chances of a hamstring complaint within one season",

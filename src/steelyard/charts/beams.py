@@ -25,7 +25,9 @@ _SHELLS = ((95, 3.0, BEAM_95), (80, 6.5, BEAM_80), (50, 11.0, BEAM_50))
 RUNS_ON_AREA = 150.0
 
 
-def draw_beam(canvas: Canvas, span: Span, row, y: float, *, counted: bool, tip: str = "") -> bool:
+def draw_beam(
+    canvas: Canvas, span: Span, row, y: float, *, counted: bool, heft: float = 1.0, tip: str = ""
+) -> bool:
     """Draw the nested 95, 80 and 50 % intervals; say whether one runs on past the edge.
 
     Parameters
@@ -39,6 +41,8 @@ def draw_beam(canvas: Canvas, span: Span, row, y: float, *, counted: bool, tip: 
         Middle of the beam, pixels.
     counted : bool
         False for a study shown but not counted: pale, and the widest interval only.
+    heft : float
+        Multiplier of the thickness in (0, 1], so that a vague study does not look weighty.
     tip : str
         What a live chart says when pointed at.
     """
@@ -52,7 +56,8 @@ def draw_beam(canvas: Canvas, span: Span, row, y: float, *, counted: bool, tip: 
                 low, high, y, at_value=True, stroke=NOT_COUNTED, strokeWidth=1.5, dash=(2, 2)
             )
             break
-        canvas.box(low, high, y - thickness / 2, y + thickness / 2, fill=colour, tip=tip)
+        half = heft * thickness / 2
+        canvas.box(low, high, y - half, y + half, fill=colour, tip=tip)
     return mark_running_on(canvas, span, row["low_95"], row["high_95"], y, counted=counted)
 
 
@@ -78,6 +83,8 @@ def draw_disc(
     canvas: Canvas, span: Span, estimate: float, y: float, *, area: float, counted: bool, tip=""
 ) -> None:
     """Draw the estimate; if it lies beyond what is shown, say on which side."""
+    if not isfinite(estimate):
+        return
     if not span.low <= estimate <= span.high:
         below = estimate < span.low
         canvas.words(

@@ -38,6 +38,9 @@ class Canvas:
         depth = style.pop("depth", 0)
         dash = style.pop("dash", ())
         key = (depth, kind, at_value, dash, *sorted(style.items()))
+        # A tenth of a pixel is enough, and keeps the file small; values stay exact.
+        pixels = ("y", "y2") if at_value else ("x", "x2", "y", "y2")
+        datum = {k: round(v, 1) if k in pixels else v for k, v in datum.items()}
         self._layers.setdefault(key, []).append(datum)
 
     def box(self, left, right, top, bottom, *, at_value=True, tip="", **style) -> None:
@@ -66,7 +69,8 @@ class Canvas:
         self, x, y, text: str, *, width, size=SIZE_BODY, color=INK, bold=False, align="left"
     ) -> float:
         """Text wrapped to a width, first line's top at `y`; returns the pixel below it."""
-        for line in wrap(text, width, size=size, bold=bold):
+        breaking = wrap_evenly if bold else wrap
+        for line in breaking(text, width, size=size, bold=bold):
             y += size * LINE
             self.words(
                 x,
@@ -87,7 +91,7 @@ class Canvas:
             .resolve_scale(x="independent", y="independent")
             .properties(
                 width=self.width,
-                height=height,
+                height=round(height),
                 description=description,
                 title=alt.TitleParams(
                     wrap_evenly(title, self.width, size=SIZE_TITLE, bold=True),

@@ -8,13 +8,12 @@ from typing import Any
 import altair as alt
 
 from steelyard.pooling.display import ForestData
-from steelyard.show import count, interval, number
+from steelyard.show import count, interval
 
 from . import legend
-from .beams import draw_beam, draw_disc, mark_running_on, write_flags
+from .beams import draw_beam, draw_disc, mark_running_on
 from .canvas import Canvas
 from .frame import Frame, choose_frame
-from .lettering import text_width
 from .look import (
     BRASS,
     BRASS_BEAM,
@@ -22,14 +21,13 @@ from .look import (
     BRASS_PALE,
     BRASS_TINT,
     HAIRLINE,
-    INK,
     INK_SOFT,
     PAPER,
     POISE,
     SIZE_ANSWER,
-    SIZE_BODY,
     SIZE_SMALL,
 )
+from .rowtext import RowPlace, write_row
 from .scenery import (
     draw_banner,
     draw_directions,
@@ -39,11 +37,11 @@ from .scenery import (
     write_notes,
 )
 from .span import Span, choose_span
+from .wording import estimate_in_words, share_in_words, unbroken
 
 POOLED_WORDS = "All studies together"
 NEXT_WORDS = "Where the next study's average would probably fall"
 _MANY = 20
-_TRACK = 24.0
 
 
 def forest_plot(data: ForestData, *, width: str = "page") -> alt.LayerChart:
@@ -86,23 +84,24 @@ class _Forest:
         )
         self.span: Span = choose_span(
             [row["estimate"] for row in self.rows if row["pooled"]],
-            [*(row["low_95"] for row in self.rows), data.low, data.prediction_low],
-            [*(row["high_95"] for row in self.rows), data.high, data.prediction_high],
+            [row["low_95"] for row in self.rows],
+            [row["high_95"] for row in self.rows],
             keep=(data.no_effect, data.estimate, *(data.zone or ())),
+            prefer=(data.low, data.high, data.prediction_low, data.prediction_high),
             scale=data.scale,
             max_ticks=6 if self.frame.narrow else 8,
         )
         self.canvas = Canvas(self.frame.width, self.span.scale(self.frame.left, self.frame.right))
         self.compact = len(self.rows) > _MANY and not self.frame.narrow
+        self.heaviest = max((row["weight"] for row in self.rows), default=0.0) or 1.0
+        self.level = unbroken(f"{100 * data.level:g} %")
         self.tracks: list[tuple[float, float]] = []
         self.ran_on = False
 
     def _numbers(self, estimate: float, low: float, high: float) -> str:
-        places = self.data.decimals
-        centre = number(estimate, decimals=places, sign=self.signed)
-        if not (isfinite(low) and isfinite(high)):
-            return centre
-        return f"{centre} ({interval(low, high, decimals=places, sign=self.signed)})"
+        return estimate_in_words(
+            estimate, low, high, decimals=self.data.decimals, signed=self.signed
+        )
 
     def chart(self) -> alt.LayerChart:
         canvas, data = self.canvas, self.data
@@ -143,57 +142,24 @@ class _Forest:
         y = legend.draw_legend(self.canvas, y + 16, self._legend_entries())
         return write_notes(self.canvas, y + 8, self.data.notes)
 
-    def _row(self, y, heading, *, numbers, small="", flags="", size=SIZE_BODY, soft=False):
-        """Write a row's words; returns where its beam stands and where the row ends."""
-        canvas, frame = self.canvas, self.frame
-        colour = INK_SOFT if soft else INK
-        room = frame.label_width
-        start = y
-        aside = (
-            self.compact
-            and small
-            and (text_width(heading, size, bold=True) + text_width(small, SIZE_SMALL) + 12 < room)
-        )
-        y = canvas.paragraph(0, y, heading, width=room, size=size, color=colour, bold=True)
-        if aside:
-            canvas.paragraph(
-                room, start + 1, small, width=room, size=SIZE_SMALL, color=INK_SOFT, align="right"
-            )
-        strong = size > SIZE_BODY
-        if frame.narrow:
-            words = text_width(heading, size, bold=True) + text_width(
-                numbers, SIZE_BODY, bold=strong
-            )
-            beside = words + 10 < room
-            below = canvas.paragraph(
-                room if beside else 0, start + size - SIZE_BODY if beside else y, numbers,
-                width=room, color=colour, bold=strong, align="right" if beside else "left",
-            )  # fmt: skip
-            y = max(y, below)
-        else:
-            canvas.paragraph(
-                frame.numbers, start + size - SIZE_BODY, numbers,
-                width=frame.width - frame.numbers, color=colour, bold=strong,
-            )  # fmt: skip
-        if small and not aside:
-            y = canvas.paragraph(0, y, small, width=room, size=SIZE_SMALL, color=INK_SOFT)
-        if flags:
-            y = write_flags(canvas, 0, y + 1, flags, width=room)
-        if not frame.narrow:
-            gap = 4 if self.compact else 10
-            return start + size * 0.7, y + gap
-        self.tracks.append((y + 3, y + 3 + _TRACK))
-        return y + 3 + _TRACK / 2, y + _TRACK + 14
+    def _row(self, y: float, heading: str, **words) -> RowPlace:
+        place = write_row(self.canvas, self.frame, y, heading, compact=self.compact, **words)
+        if place.track is not None:
+            self.tracks.append(place.track)
+        return place
 
     def _answer(self, y: float) -> float:
         data, canvas, span = self.data, self.canvas, self.span
         counted = sum(bool(row["pooled"]) for row in self.rows)
         numbers = self._numbers(data.estimate, data.low, data.high)
-        middle, y = self._row(
+        bounded = isfinite(data.low) and isfinite(data.high)
+        small = count(counted, "study", "studies")
+        place = self._row(
             y + 6, POOLED_WORDS, size=SIZE_ANSWER, numbers=numbers,
-            small=f"{count(counted, 'study', 'studies')}, {100 * data.level:g} % interval",
+            small=f"{small}, {self.level} interval" if bounded else small,
         )  # fmt: skip
-        if isfinite(data.low) and isfinite(data.high):
+        middle = place.middle
+        if bounded:
             canvas.box(
                 span.clip(data.low), span.clip(data.high), middle - 4, middle + 4,
                 fill=BRASS_BEAM, stroke=BRASS, strokeWidth=1, tip=numbers,
@@ -203,21 +169,20 @@ class _Forest:
             data.estimate, middle + 7, area=320, shape=POISE, opacity=1, fill=BRASS,
             stroke=PAPER, strokeWidth=1.25, tip=numbers,
         )  # fmt: skip
-        return y
+        return place.bottom
 
     def _next_study(self, y: float) -> float:
         data, canvas, span = self.data, self.canvas, self.span
         low, high = data.prediction_low, data.prediction_high
         numbers = interval(low, high, decimals=data.decimals, sign=self.signed)
-        middle, y = self._row(
-            y, NEXT_WORDS, numbers=numbers, small=f"{100 * data.level:g} % prediction interval"
-        )
+        place = self._row(y, NEXT_WORDS, numbers=numbers, small=f"{self.level} prediction interval")
+        middle = place.middle
         canvas.box(
             span.clip(low), span.clip(high), middle - 6, middle + 6, fill=BRASS_PALE,
             stroke=BRASS_EDGE, strokeWidth=1.5, dash=(4, 3), tip=numbers,
         )  # fmt: skip
         self.ran_on |= mark_running_on(canvas, span, low, high, middle)
-        return y
+        return place.bottom
 
     def _study_header(self, y: float) -> float:
         canvas, frame, data = self.canvas, self.frame, self.data
@@ -244,12 +209,11 @@ class _Forest:
         people = f"{sizes[0]:.0f} v {sizes[1]:.0f}" if known else "size not reported"
         words = people + (" people" if known and not self.compact else "")
         if row["pooled"]:
-            share = number(row["weight"], decimals=0 if row["weight"] >= 9.5 else 1)
-            words += f" · {share} %" if self.compact else f" · weight {share} %"
+            share = share_in_words(row["weight"])
+            words += f" · {share}" if self.compact else f" · weight {share}"
         if row["n_effects"] > 1:
             words += f" · {count(int(row['n_effects']), 'result')}"
-        parts = words.split(" · ")
-        return " · ".join(part.replace(" ", "\u00a0") for part in parts)
+        return unbroken(words)
 
     def _study(self, y: float, row: dict[str, Any], numbers: str) -> float:
         counted = bool(row["pooled"])
@@ -257,19 +221,20 @@ class _Forest:
         if not counted:
             flags.append("shown, not counted")
         words = "; ".join(flags)
-        middle, y = self._row(
+        place = self._row(
             y, row["label"], numbers=numbers, small=self._people(row), flags=words,
             soft=not counted,
         )  # fmt: skip
         tip = "; ".join(filter(None, (row["label"], numbers, self._people(row), words)))
-        self.ran_on |= draw_beam(self.canvas, self.span, row, middle, counted=counted, tip=tip)
-        largest = 130.0 if self.compact else 230.0
-        heaviest = max(other["weight"] for other in self.rows) or 1.0
-        area = max(largest * row["weight"] / heaviest, 22.0) if counted else 70.0
-        draw_disc(
-            self.canvas, self.span, row["estimate"], middle, area=area, counted=counted, tip=tip
+        share = row["weight"] / self.heaviest
+        style = {"counted": counted, "tip": tip}
+        self.ran_on |= draw_beam(
+            self.canvas, self.span, row, place.middle, heft=max(share**0.5, 0.4), **style
         )
-        return y
+        largest = 130.0 if self.compact else 230.0
+        area = max(largest * share, 22.0) if counted else 70.0
+        draw_disc(self.canvas, self.span, row["estimate"], place.middle, area=area, **style)
+        return place.bottom
 
     def _ground(self, tracks: list[tuple[float, float]]) -> None:
         data, canvas, span = self.data, self.canvas, self.span
@@ -293,11 +258,10 @@ class _Forest:
 
     def _legend_entries(self) -> list[legend.Entry]:
         data = self.data
-        level = f"{100 * data.level:g} %"
         entries = [
             legend.Entry(
                 legend.nested_beam,
-                "one study: thick, middle and thin bar are its 50, 80 and 95 % intervals",
+                "one study; thick, middle and thin: its 50, 80 and 95\u00a0% interval",
             ),
             legend.Entry(legend.discs, "its estimate: the larger the disc, the more it weighs"),
         ]
@@ -305,7 +269,7 @@ class _Forest:
             entries.append(
                 legend.Entry(
                     legend.pooled_ribbon,
-                    f"the answer and its {level} interval, all studies together",
+                    f"the answer and its {self.level} interval, all studies together",
                 )
             )
         if isfinite(data.prediction_low):
@@ -313,7 +277,7 @@ class _Forest:
                 legend.Entry(
                     legend.prediction_ribbon,
                     "where the next study's average would probably fall "
-                    f"({level} prediction interval)",
+                    f"({self.level} prediction interval)",
                 )
             )
         if data.zone is not None:

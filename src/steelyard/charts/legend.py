@@ -86,6 +86,8 @@ def prediction_ribbon(canvas: Canvas, x: float, y: float) -> None:
 
 def zone_patch(canvas: Canvas, x: float, y: float) -> None:
     canvas.box(x + 8, x + 38, y - _HALF, y + _HALF, at_value=False, fill=INK, opacity=ZONE_OPACITY)
+    for edge in (x + 8, x + 38):
+        canvas.upright(edge, y - _HALF, y + _HALF, at_value=False, stroke=INK_SOFT, dash=(1, 3))
 
 
 def not_counted(canvas: Canvas, x: float, y: float) -> None:

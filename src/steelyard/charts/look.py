@@ -15,9 +15,9 @@ INK = "#172b36"
 INK_SOFT = "#4c5e69"
 HAIRLINE = "#d5dce0"
 
-BEAM_95 = "#97abb8"
-BEAM_80 = "#6b8798"
-BEAM_50 = "#3d5a6c"
+BEAM_95 = "#7f96a5"
+BEAM_80 = "#5c7a8c"
+BEAM_50 = "#37546a"
 DISC = "#142833"
 NOT_COUNTED = "#6d7980"
 
@@ -27,7 +27,7 @@ BRASS_TINT = "#f4e3c1"
 BRASS_PALE = "#fbf5e8"
 BRASS_EDGE = "#b08a4a"
 
-ZONE_OPACITY = 0.11
+ZONE_OPACITY = 0.16
 WARNING = "#9c2f1b"
 
 SIZE_TITLE = 18

@@ -89,6 +89,9 @@ def draw_ground(
     """Draw, behind all else, the zone too small to matter, the tick lines and no effect."""
     if zone is not None:
         canvas.box(*map(span.clip, zone), top, bottom, fill=INK, opacity=ZONE_OPACITY, depth=-1)
+        for bound in zone:
+            if span.low <= bound <= span.high:
+                canvas.upright(bound, top, bottom, stroke=INK_SOFT, dash=(1, 3), depth=-1)
     for tick in span.ticks:
         canvas.upright(tick, top, bottom, stroke=HAIRLINE, strokeWidth=0.75, depth=-1)
     canvas.upright(no_effect, top, bottom, stroke=INK, strokeWidth=1.25, depth=-1)

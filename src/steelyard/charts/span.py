@@ -58,7 +58,7 @@ class Span:
         return min(max(value, self.low), self.high)
 
 
-def choose_span(estimates, lows, highs, *, keep, scale: str, max_ticks: int = 7) -> Span:
+def choose_span(estimates, lows, highs, *, keep, prefer=(), scale: str, max_ticks: int = 7) -> Span:
     """Choose a span in which ordinary intervals are readable, whatever the extreme ones do.
 
     The span reaches to the outermost bound, but no further than a fence: one and a half widths
@@ -71,6 +71,8 @@ def choose_span(estimates, lows, highs, *, keep, scale: str, max_ticks: int = 7)
         Estimates with the bounds of their widest interval, display units; NaN is passed over.
     keep : iterable of float
         Values that must be visible, such as no effect and the pooled estimate.
+    prefer : iterable of float
+        Values shown too if that does not make the span more than twice as wide.
     scale : str
         ``"linear"`` or ``"log"``.
     max_ticks : int
@@ -101,6 +103,10 @@ def choose_span(estimates, lows, highs, *, keep, scale: str, max_ticks: int = 7)
         else:
             low = min(low, max(float(centres.min()), first - reach))
             high = max(high, min(float(centres.max()), third + reach))
+    if (preferred := usable(prefer)).size:
+        wider = min(low, float(preferred.min())), max(high, float(preferred.max()))
+        if wider[1] - wider[0] <= 2 * (high - low):
+            low, high = wider
     if high - low < 1e-12:
         low, high = low - 1.0, high + 1.0
     margin = 0.04 * (high - low)

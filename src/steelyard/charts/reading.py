@@ -1,0 +1,125 @@
+"""The reading chart: everything one study measured, on one scale, none left out."""
+
+from __future__ import annotations
+
+import altair as alt
+
+from steelyard.pooling.display import ReadingData
+from steelyard.show import interval
+
+from . import legend
+from .beams import draw_beam, draw_disc
+from .canvas import Canvas
+from .frame import choose_frame
+from .look import HAIRLINE, INK_SOFT, SIZE_SMALL
+from .rowtext import write_row
+from .scenery import (
+    draw_banner,
+    draw_directions,
+    draw_fulcrum,
+    draw_ground,
+    draw_scale,
+    write_notes,
+)
+from .span import choose_span
+from .wording import estimate_in_words
+
+_DISC_AREA = 120.0
+
+
+def reading_chart(data: ReadingData, *, width: str = "page") -> alt.LayerChart:
+    """Draw every outcome of one study, with the effect in the paper's own unit beside it.
+
+    Parameters
+    ----------
+    data : ReadingData
+        In display units.
+    width : str
+        ``"page"`` (about 860 px) or ``"phone"`` (360 px, words above the bars).
+
+    Returns
+    -------
+    altair.LayerChart
+        With title, sentence and a description for those who cannot see it.
+
+    Raises
+    ------
+    UsageError
+        If `width` is neither of the two.
+    """
+    signed = data.scale == "linear"
+    rows = data.rows.to_dict("records")
+    numbers = [
+        estimate_in_words(
+            row["estimate"], row["low_95"], row["high_95"], decimals=data.decimals, signed=signed
+        )
+        for row in rows
+    ]
+    frame = choose_frame(width, labels=[row["outcome"] for row in rows], numbers=numbers)
+    span = choose_span(
+        [row["estimate"] for row in rows],
+        [row["low_95"] for row in rows],
+        [row["high_95"] for row in rows],
+        keep=(data.no_effect, *(data.zone or ())),
+        scale=data.scale,
+        max_ticks=6 if frame.narrow else 8,
+    )
+    canvas = Canvas(frame.width, span.scale(frame.left, frame.right))
+    middle, room = (frame.left + frame.right) / 2, frame.right - frame.left
+    quiet = {"size": SIZE_SMALL, "color": INK_SOFT}
+
+    y = draw_banner(canvas, 0.0, data.notes)
+    y = canvas.paragraph(middle, y, data.axis_title, width=room, align="center", **quiet)
+    y = draw_directions(canvas, frame, y + 2, data.left_words, data.right_words)
+    y = draw_scale(canvas, frame, span, y + 4, signed=signed, heavy=True)
+    y = draw_fulcrum(canvas, frame, span, y, zone=data.zone, no_effect=data.no_effect)
+
+    top, tracks, ran_on, construct = y, [], False, None
+    for row, words in zip(rows, numbers, strict=True):
+        if row["construct"] != construct:
+            construct = row["construct"]
+            canvas.level(0, frame.width, y + 2, stroke=HAIRLINE, strokeWidth=1)
+            y = 6 + canvas.paragraph(0, y + 6, construct, width=frame.label_width, **quiet)
+        place = write_row(
+            canvas, frame, y, row["outcome"], numbers=words, flags=row["flags"],
+            printed=f"as printed: {row['printed']}" if row["printed"] else "",
+        )  # fmt: skip
+        if place.track is not None:
+            tracks.append(place.track)
+        tip = "; ".join(filter(None, (row["outcome"], words, row["printed"], row["flags"])))
+        style = {"counted": True, "tip": tip}
+        ran_on |= draw_beam(canvas, span, row, place.middle, **style)
+        draw_disc(canvas, span, row["estimate"], place.middle, area=_DISC_AREA, **style)
+        y = place.bottom
+    for start, end in tracks if frame.narrow else [(top, y)]:
+        draw_ground(canvas, span, start, end, zone=data.zone, no_effect=data.no_effect)
+
+    y = draw_scale(canvas, frame, span, y, signed=signed, heavy=False)
+    entries = [
+        legend.Entry(
+            legend.nested_beam,
+            "one outcome; thick, middle and thin: its 50, 80 and 95\u00a0% interval",
+        )
+    ]
+    if data.zone is not None:
+        bounds = interval(*data.zone, decimals=data.decimals, sign=signed)
+        entries.append(legend.Entry(legend.zone_patch, f"too small to matter: {bounds}"))
+    if ran_on:
+        entries.append(legend.Entry(legend.runs_on, "the interval runs on past the edge"))
+    y = legend.draw_legend(canvas, y + 16, entries)
+    y = write_notes(canvas, y + 8, data.notes)
+    return canvas.chart(
+        height=y,
+        title=data.title,
+        subtitle=data.subtitle,
+        description=_description(data, rows, numbers),
+    )
+
+
+def _description(data: ReadingData, rows: list[dict], numbers: list[str]) -> str:
+    parts = [data.title, data.subtitle, f"Scale: {data.axis_title}."]
+    parts.append(f"To the left: {data.left_words}; to the right: {data.right_words}.")
+    for row, words in zip(rows, numbers, strict=True):
+        flags = f" ({row['flags']})" if row["flags"] else ""
+        parts.append(f"{row['outcome']}{flags}: {words}.")
+    return " ".join(filter(None, (*parts, *data.notes)))
