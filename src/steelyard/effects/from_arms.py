@@ -200,7 +200,9 @@ def _change(pairing: Pairing, question: Question, summaries: list[ArmSummary]) -
     groups = [arm.group for arm in arms]
     steps = tuple(step for arm in arms for step in arm.steps)
     if pairing.study.design.kind not in PAIRED_DESIGNS:
-        estimate = _CHANGE[question.metric](*groups)
+        spread = {"change_spread": question.model.change_spread}
+        options = spread if question.metric == "standardised" else {}
+        estimate = _CHANGE[question.metric](*groups, **options)
         return _tell(pairing, question, summaries, estimate, "change", steps, (), rs)
     between = _between_arms(pairing, question)
     one, other = _same_people([changes(group) for group in groups])

@@ -64,6 +64,8 @@ def weigh(
     DesignError
         If the question asks to treat several effects of one study as independent.
     """
+    if table.rows.empty:
+        raise EmptyQuestionError(_why_empty(question, list(table.left_out)))
     rows = _with_suspects(table.rows, suspects or {})
     suspect = rows["flags"].str.contains(words.SUSPECT, regex=False)
     retracted = rows["flags"].str.contains(words.RETRACTED, regex=False)
@@ -238,7 +240,8 @@ def _assumptions(question: Question, rows: pd.DataFrame, dependence: str) -> tup
         assumed = question.assume.r_between_outcomes
         source = "default" if assumed is None else "the question"
         value = BETWEEN_OUTCOMES if assumed is None else float(assumed)
-        found.append(f"correlation {value:.2f} between outcomes or weeks of one study assumed by {source}")
+        between = f"correlation {value:.2f} between outcomes or weeks of one study"
+        found.append(f"{between} assumed by {source}")
     return tuple(found)
 
 

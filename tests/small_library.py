@@ -1,0 +1,83 @@
+"""Small libraries written to disk for tests: studies and questions from a few words."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+HEAD = """schema = 1
+id = "{id}"
+[source]
+title = "Invented study {id}"
+author = [{{ family = "{family}" }}]
+issued = {year}
+{source_more}
+[design]
+kind = "{kind}"
+randomised = {randomised}
+{design_more}
+[[arm]]
+id = "slow"
+tags = ["slow"]
+n = {n_slow}
+[[arm]]
+id = "usual"
+tags = ["usual"]
+n = {n_usual}
+[[outcome]]
+id = "peak"
+construct = "strength"
+unit = "N"
+better = "{better}"
+{outcome_more}
+"""
+
+QUESTION = """id = "{id}"
+asks = "Does slow lowering help?"
+intervention = "slow"
+comparator = "usual"
+constructs = ["strength"]
+{more}
+"""
+
+
+def study(folder: Path, study_id: str, body: str, **words) -> Path:
+    """Write one two-arm study; `body` holds its results."""
+    values = {
+        "family": study_id.title(),
+        "year": 2020,
+        "kind": "parallel",
+        "randomised": "true",
+        "n_slow": 20,
+        "n_usual": 20,
+        "better": "higher",
+        "source_more": "",
+        "design_more": "",
+        "outcome_more": "",
+    } | words
+    path = folder / "studies" / f"{study_id}.toml"
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(HEAD.format(id=study_id, **values) + body, encoding="utf-8")
+    return path
+
+
+def question(folder: Path, question_id: str = "asked", more: str = "") -> Path:
+    """Write one question."""
+    path = folder / "questions" / f"{question_id}.toml"
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(QUESTION.format(id=question_id, more=more), encoding="utf-8")
+    return path
+
+
+def result(arm: str, *, outcome: str = "peak", week: int = 12, **cells: str) -> str:
+    """One result table; each cell is TOML text."""
+    lines = "".join(f"{name} = {value}\n" for name, value in cells.items())
+    return f'[[result]]\noutcome = "{outcome}"\narm = "{arm}"\nweek = {week}\n{lines}'
+
+
+def comparison(*, outcome: str = "peak", week: int = 12, **cells: str) -> str:
+    """One comparison of slow against usual."""
+    lines = "".join(f"{name} = {value}\n" for name, value in cells.items())
+    return (
+        f'[[comparison]]\noutcome = "{outcome}"\nintervention = "slow"\n'
+        f'comparator = "usual"\nweek = {week}\n{lines}'
+    )
