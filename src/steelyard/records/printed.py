@@ -8,24 +8,36 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, PlainSerializer, PlainValidator
 from pydantic_core import PydanticCustomError
 
+LARGEST_POWER = 30
+
 
 def brief(value: Any) -> str:
     """Show an offending value in a message, cut to a readable length."""
-    text = str(value) if isinstance(value, int | Decimal) else repr(value)
+    try:
+        text = str(value) if isinstance(value, int | Decimal) else repr(value)
+    except ValueError:  # Python writes out no whole number of more than a few thousand digits
+        text = "a number of thousands of digits"
     return text if len(text) <= 60 else text[:57] + "…"
 
 
 def _number(value: Any) -> Decimal:
+    number = value
     if type(value) is int:
-        return Decimal(value)
-    if type(value) is Decimal:
-        if value.is_finite():
-            return value
+        number = Decimal(value)
     elif type(value) is float:
-        value = Decimal(repr(value))
-        if value.is_finite():
-            return value
-    raise PydanticCustomError("number", "expected a number, found {found}", {"found": brief(value)})
+        number = Decimal(repr(value))
+    if type(number) is not Decimal or not number.is_finite():
+        raise PydanticCustomError(
+            "number", "expected a number, found {found}", {"found": brief(value)}
+        )
+    # What nobody measures would overflow, or vanish, in arithmetic further on.
+    if number and not -LARGEST_POWER <= number.adjusted() <= LARGEST_POWER:
+        raise PydanticCustomError(
+            "out-of-range",
+            "expected a number between 1e-{power} and 1e{power} in size, found {found}",
+            {"power": LARGEST_POWER, "found": brief(value)},
+        )
+    return number
 
 
 def _between(low: Any, high: Any, words: str, *, open_low: bool = False, open_high: bool = False):
@@ -46,7 +58,8 @@ def _between(low: Any, high: Any, words: str, *, open_low: bool = False, open_hi
 
 def _whole(low: int, words: str):
     def validate(value: Any) -> int:
-        if type(value) is Decimal and value == value.to_integral_value():
+        whole = type(value) is Decimal and value.is_finite() and value.adjusted() <= LARGEST_POWER
+        if whole and value == value.to_integral_value():
             value = int(value)
         if type(value) is not int or value < low:
             raise PydanticCustomError(

@@ -42,7 +42,7 @@ def _reported_p(value: Any) -> Any:
         raise PydanticCustomError(
             "p-value", "expected a p-value, found {found}", {"found": brief(value)}
         )
-    if not 0 <= value <= 1:
+    if not Decimal(value).is_finite() or not 0 <= value <= 1:
         raise PydanticCustomError(
             "out-of-range",
             "expected a p-value between 0 and 1, found {found}",

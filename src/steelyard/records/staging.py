@@ -1,0 +1,123 @@
+"""Putting files in their place: all of them or none, never half a file."""
+
+from __future__ import annotations
+
+import os
+import secrets
+from collections.abc import Collection, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+from steelyard.errors import UsageError
+
+
+def place_files(files: Mapping[Path, bytes], *, replace: Collection[Path] = ()) -> None:
+    """Write several files so that a reader sees all of the new ones or none.
+
+    Each file is written under a temporary name in its own folder, flushed to the disk and
+    renamed. If anything fails before the last rename, what was done is undone. Missing folders
+    are made. A power cut between two renames is the one thing that can leave some files in
+    place and others not; no single file is ever half-written.
+
+    Parameters
+    ----------
+    files : mapping of Path to bytes
+        What to write where, renamed in this order.
+    replace : collection of Path
+        Those of `files` that may take the place of a file already there.
+
+    Raises
+    ------
+    UsageError
+        If a file is there already and may not be replaced, or the disk refuses; nothing has
+        changed then.
+    """
+    placing = _Placing()
+    targets = {Path(os.path.realpath(path)): content for path, content in files.items()}
+    may_replace = {Path(os.path.realpath(path)) for path in replace}
+    for path in targets:
+        if path not in may_replace and os.path.lexists(path):
+            raise UsageError(f"{path.name!r} is already there: nothing was written")
+    try:
+        for path, content in targets.items():
+            placing.stage(path, content)
+        placing.flush()
+        for path in targets:
+            placing.rename(path)
+    except OSError as error:
+        placing.undo()
+        raise UsageError(
+            f"{Path(error.filename or '').name or 'the file'!r} cannot be written: "
+            f"{error.strerror}; nothing was changed"
+        ) from error
+    except BaseException:
+        placing.undo()
+        raise
+    for folder in {path.parent for path in targets}:
+        _flush_folder(folder)
+
+
+class _Placing:
+    def __init__(self) -> None:
+        self.made_folders: list[Path] = []
+        self.staged: dict[Path, Path] = {}
+        self.renamed: dict[Path, bytes | None] = {}
+
+    def stage(self, path: Path, content: bytes) -> None:
+        self._make_folder(path.parent)
+        # The suffix keeps a leftover of a power cut from being read as a record.
+        temporary = path.with_name(f".{path.name[:100]}.{secrets.token_hex(6)}.part")
+        handle = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
+        self.staged[path] = temporary
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(content)
+
+    def flush(self) -> None:
+        # Side by side, so that the disk can take many small files in one go.
+        with ThreadPoolExecutor(max_workers=16) as pool:
+            list(pool.map(_flush, self.staged.values()))
+
+    def rename(self, path: Path) -> None:
+        before = path.read_bytes() if path.exists() else None
+        if before is not None:
+            os.chmod(self.staged[path], path.stat().st_mode & 0o7777)
+        os.replace(self.staged[path], path)
+        del self.staged[path]
+        self.renamed[path] = before
+
+    def undo(self) -> None:
+        for temporary in self.staged.values():
+            temporary.unlink(missing_ok=True)
+        self.staged.clear()
+        for path, before in reversed(self.renamed.items()):
+            if before is None:
+                path.unlink(missing_ok=True)
+            else:
+                self.stage(path, before)
+                _flush(self.staged[path])
+                os.replace(self.staged.pop(path), path)
+        for folder in reversed(self.made_folders):
+            folder.rmdir()
+
+    def _make_folder(self, folder: Path) -> None:
+        missing = []
+        while not folder.exists():
+            missing.append(folder)
+            folder = folder.parent
+        for folder in reversed(missing):
+            folder.mkdir()
+            self.made_folders.append(folder)
+
+
+def _flush_folder(folder: Path) -> None:
+    # Windows cannot open a folder; there the rename itself is all there is.
+    if os.name != "nt":
+        _flush(folder, flags=os.O_RDONLY)
+
+
+def _flush(path: Path, *, flags: int = os.O_RDWR) -> None:
+    handle = os.open(path, flags)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

@@ -1,0 +1,138 @@
+"""A table file to study records, or to a list of what is wrong with it, row by row."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from steelyard.errors import Finding
+from steelyard.records.slugs import slug
+from steelyard.records.study import Study
+from steelyard.records.tables.building import build_studies
+from steelyard.records.tables.columns import Columns, Layout, find_columns
+from steelyard.records.tables.facts import tag_words
+from steelyard.records.tables.rows import ProblemList, TableRow, read_rows
+from steelyard.records.tables.sheets import SheetError, read_sheet
+
+_WORD_COLUMNS = {
+    "construct": "construct",
+    "site": "site",
+    "tags": "tag",
+    "intervention_tags": "tag",
+    "comparator_tags": "tag",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class TableWord:
+    """A word of the vocabulary a table uses, and where it is first used."""
+
+    kind: str
+    id: str
+    label: str
+    place: str
+
+
+@dataclass(frozen=True, slots=True)
+class TableImport:
+    """What a table file holds.
+
+    Attributes
+    ----------
+    file : str
+        Name of the file.
+    layout : str or None
+        ``arms``, ``comparisons``, or None where the header fits neither.
+    studies : tuple of Study
+        Those in whose rows nothing is wrong, in the order of the file.
+    n_rows : int
+        Rows of results.
+    words : tuple of TableWord
+        Constructs, sites and tags used, each once.
+    problems : tuple of Finding
+        Everything wrong, by row; empty where the file can be taken as it is.
+    notes : tuple of str
+        What was taken for granted, and which columns were kept as notes.
+    """
+
+    file: str
+    layout: Layout | None
+    studies: tuple[Study, ...]
+    n_rows: int
+    words: tuple[TableWord, ...]
+    problems: tuple[Finding, ...]
+    notes: tuple[str, ...]
+
+
+def read_table(path: str | Path) -> TableImport:
+    """Read a table of results.
+
+    A row stands for a study, outcome, arm and week, or for a comparison that a paper gives
+    only as a difference; the header says which. Headers are read without regard to case,
+    spaces and underscores; unknown columns are kept as notes; blank means not reported.
+    Intervals are taken as 95 % intervals. A comparison without a week is taken as measured
+    at the end of training: the duration if there is one, else week 0, with a note.
+
+    Parameters
+    ----------
+    path : str or Path
+        A ``.csv`` file (comma, semicolon or tab; UTF-8, UTF-16 or Windows-1252) or an
+        ``.xlsx`` file, of which the first visible sheet is read.
+
+    Raises
+    ------
+    UsageError
+        If the file is not there or is of another kind.
+    """
+    path = Path(path)
+    try:
+        sheet = read_sheet(path)
+    except SheetError as error:
+        finding = Finding(path.name, "", "fault", "not-a-table", str(error))
+        return TableImport(path.name, None, (), 0, (), (finding,), ())
+    columns = find_columns(sheet.headers)
+    problems = ProblemList(path.name, columns.headers)
+    for header, message in columns.problems:
+        problems.add(0, header, "columns", message)
+    if not sheet.rows:
+        problems.add(0, "", "no-rows", "expected rows of results below the header, found none")
+    if problems.findings:
+        found = problems.in_order()
+        return TableImport(path.name, columns.layout, (), len(sheet.rows), (), found, sheet.notes)
+    rows = read_rows(sheet, columns, problems)
+    studies = tuple(build_studies(rows, columns.layout, problems))
+    return TableImport(
+        path.name,
+        columns.layout,
+        studies,
+        len(rows),
+        tuple(_words(rows, columns)),
+        problems.in_order(),
+        (*sheet.notes, *_notes(columns, studies)),
+    )
+
+
+def _words(rows: list[TableRow], columns: Columns) -> Iterator[TableWord]:
+    seen: set[tuple[str, str]] = set()
+    for row in rows:
+        for column, kind in _WORD_COLUMNS.items():
+            text = row.texts.get(column)
+            if text is None:
+                continue
+            for word in tag_words(text) if kind == "tag" else [text]:
+                word_id = slug(word, kind=kind)
+                if (kind, word_id) not in seen:
+                    seen.add((kind, word_id))
+                    place = f"row {row.number}, column {columns.headers[column]}"
+                    label = word.replace("-", " ") if word == word_id else word
+                    yield TableWord(kind, word_id, label, place)
+
+
+def _notes(columns: Columns, studies: tuple[Study, ...]) -> Iterator[str]:
+    if columns.kept:
+        yield f"kept as notes: {', '.join(columns.kept)}"
+    untagged = [study.id for study in studies if not any(arm.tags for arm in study.arms)]
+    if untagged:
+        shown = ", ".join(untagged[:5]) + (" …" if len(untagged) > 5 else "")
+        yield f"no question finds the arms of {shown}: they have no tags"

@@ -1,0 +1,243 @@
+"""Table files to rows of cells: CSV of any common kind, and Excel workbooks."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import io
+import re
+import warnings
+import zipfile
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+
+from steelyard.errors import SteelyardError, UsageError
+from steelyard.records.tables.columns import recognised
+
+LARGEST_TABLE_BYTES = 50_000_000
+LARGEST_UNPACKED_BYTES = 500_000_000
+MOST_ROWS = 10_000
+LAST_ROW = 1_048_576
+SUFFIXES = (".csv", ".xlsx")
+_DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab"}
+_SEPARATOR_LINE = re.compile(r'\A"?sep=([,;\t])"?\r?\n', re.IGNORECASE)
+UNSAVED_FORMULA = "\0formula"
+
+Cell = str | Decimal
+
+
+class SheetError(SteelyardError):
+    """A file that cannot be read as a table; the message says why."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """Cells of a table file.
+
+    Attributes
+    ----------
+    headers : tuple of str
+        The first row that is not blank.
+    rows : tuple of (int, tuple of Cell)
+        Every later row that is not blank, with its number as a spreadsheet shows it. A cell
+        is text, or a Decimal where the file itself says it is a number.
+    semicolons : bool
+        Whether semicolons part the columns.
+    notes : tuple of str
+        What was taken for granted on reading.
+    """
+
+    headers: tuple[str, ...]
+    rows: tuple[tuple[int, tuple[Cell, ...]], ...]
+    semicolons: bool
+    notes: tuple[str, ...]
+
+
+def read_sheet(path: Path) -> Sheet:
+    """Read a ``.csv`` or ``.xlsx`` file.
+
+    Raises
+    ------
+    UsageError
+        If the file is not there or is of another kind.
+    SheetError
+        If it cannot be read as a table.
+    """
+    suffix = path.suffix.lower()
+    if suffix not in SUFFIXES:
+        raise UsageError(
+            f"cannot read {path.name!r} as a table: expected one of {', '.join(SUFFIXES)}"
+        )
+    if not path.exists():
+        raise UsageError(f"there is no file {str(path)!r}")
+    if not path.is_file():
+        raise SheetError("expected a file, found a directory")
+    try:
+        size = path.stat().st_size
+        if size > LARGEST_TABLE_BYTES:
+            raise SheetError(
+                f"expected a table of at most {LARGEST_TABLE_BYTES:,} bytes, found {size:,}: "
+                "split it into several files"
+            )
+        raw = path.read_bytes()
+    except OSError as error:
+        raise SheetError(f"cannot be read: {error.strerror}") from error
+    return _from_csv(raw) if suffix == ".csv" else _from_workbook(raw)
+
+
+def _from_csv(raw: bytes) -> Sheet:
+    text, notes = _decoded(raw)
+    line = _SEPARATOR_LINE.match(text)
+    if line:
+        delimiter, text = line[1], text[line.end() :]
+    else:
+        delimiter = max(_DELIMITERS, key=lambda mark: recognised(_first_record(text, mark)))
+    rows = _collected(_csv_records(text, delimiter))
+    if not rows:
+        raise SheetError("expected a header row and rows of results, found no text")
+    if delimiter != ",":
+        notes.append(f"read with a {_DELIMITERS[delimiter]} between columns")
+    (_, headers), *rest = rows
+    return Sheet(tuple(map(str, headers)), tuple(rest), delimiter == ";", tuple(notes))
+
+
+def _decoded(raw: bytes) -> tuple[str, list[str]]:
+    encodings = ["utf-8-sig", "cp1252"]
+    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        encodings = ["utf-16"]
+    elif raw[1:200:2].count(0) > len(raw[1:200:2]) // 2:
+        encodings = ["utf-16-le"]
+    elif raw[0:200:2].count(0) > len(raw[0:200:2]) // 2:
+        encodings = ["utf-16-be"]
+    for encoding in encodings:
+        try:
+            text = raw.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+        if "\0" in text:
+            break
+        return text, [] if encoding == "utf-8-sig" else [f"read as {encoding} text"]
+    raise SheetError("expected text (UTF-8, UTF-16 or Windows-1252), found binary data")
+
+
+def _first_record(text: str, delimiter: str) -> list[str]:
+    try:
+        return next((row for row in _reader(text, delimiter) if any(map(str.strip, row))), [])
+    except csv.Error:
+        return []
+
+
+def _reader(text: str, delimiter: str) -> Any:
+    # Strict: else an unclosed quotation mark swallows every row after it without a word.
+    return csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+
+
+def _csv_records(text: str, delimiter: str) -> Iterator[list[str]]:
+    reader = _reader(text, delimiter)
+    try:
+        yield from reader
+    except csv.Error as error:
+        message = f"the quotation marks cannot be followed near line {reader.line_num}: {error}"
+        raise SheetError(message) from error
+
+
+def _collected(records: Iterable[Iterable[Cell]]) -> list[tuple[int, tuple[Cell, ...]]]:
+    rows: list[tuple[int, tuple[Cell, ...]]] = []
+    for number, record in enumerate(records, 1):
+        cells = tuple(record)
+        if any(not isinstance(cell, str) or cell.strip() for cell in cells):
+            rows.append((number, cells))
+        if len(rows) > MOST_ROWS + 1 or number > LAST_ROW:
+            raise SheetError(
+                f"expected at most {MOST_ROWS:,} rows of results, found more: "
+                "split the table into several files"
+            )
+    return rows
+
+
+def _from_workbook(raw: bytes) -> Sheet:
+    # The format's reader raises whatever it stumbles on in a damaged file, and warns about
+    # features of a workbook that hold no values.
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            unpacked, has_formulas = _looked_into(raw)
+            if unpacked > LARGEST_UNPACKED_BYTES:
+                raise SheetError(
+                    f"expected a workbook of at most {LARGEST_UNPACKED_BYTES:,} bytes unpacked, "
+                    f"found {unpacked:,}"
+                )
+            title, titles, rows = _workbook_rows(raw, values=True)
+            if has_formulas:
+                formulas = dict(_workbook_rows(raw, values=False)[2])
+                rows = [(n, _unsaved_marked(cells, formulas.get(n, ()))) for n, cells in rows]
+    except SheetError:
+        raise
+    except Exception as error:
+        raise SheetError(f"expected an Excel workbook (.xlsx): {error}"[:300]) from error
+    if not rows:
+        raise SheetError(f"expected a header row and rows of results, sheet {title!r} is empty")
+    notes = (f"read sheet {title!r}, the first of {titles}",) if titles > 1 else ()
+    (_, headers), *rest = rows
+    return Sheet(tuple(str(cell) for cell in headers), tuple(rest), False, notes)
+
+
+def _looked_into(raw: bytes) -> tuple[int, bool]:
+    with zipfile.ZipFile(io.BytesIO(raw)) as archive:
+        unpacked = sum(part.file_size for part in archive.infolist())
+        if unpacked > LARGEST_UNPACKED_BYTES:
+            return unpacked, False
+        sheets = [name for name in archive.namelist() if name.startswith("xl/worksheets/")]
+        return unpacked, any(re.search(rb"<f[ >]", archive.read(name)) for name in sheets)
+
+
+def _workbook_rows(
+    raw: bytes, *, values: bool
+) -> tuple[str, int, list[tuple[int, tuple[Cell, ...]]]]:
+    workbook = openpyxl.load_workbook(io.BytesIO(raw), read_only=True, data_only=values)
+    try:
+        sheets = workbook.worksheets
+        visible = [sheet for sheet in sheets if sheet.sheet_state == "visible"] or sheets
+        if not visible:
+            raise SheetError("expected a sheet with a table, found none")
+        visible[0].reset_dimensions()
+        rows = _collected(map(_shown, row) for row in visible[0].iter_rows())
+        return visible[0].title, len(sheets), rows
+    finally:
+        workbook.close()
+
+
+def _unsaved_marked(cells: tuple[Cell, ...], formulas: tuple[Cell, ...]) -> tuple[Cell, ...]:
+    """Cells whose formula has no saved value would pass for blank; mark them."""
+    padded = (*cells, *[""] * (len(formulas) - len(cells)))
+    return tuple(
+        UNSAVED_FORMULA
+        if cell == "" and position < len(formulas) and str(formulas[position]).startswith("=")
+        else cell
+        for position, cell in enumerate(padded)
+    )
+
+
+def _shown(cell: Any) -> Cell:
+    """A workbook cell as its reader sees it: ``3.4`` under the format ``0.00`` is ``3.40``."""
+    value = cell.value
+    if value is None:
+        return ""
+    if isinstance(value, str):
+        return value
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, dt.datetime | dt.date | dt.time | dt.timedelta):
+        return f"date {value}"
+    shown = re.fullmatch(r"(?:#,##)?0(?:\.(0+))?(%?)", cell.number_format or "")
+    # Fifteen digits are what the program that saved the file shows; the rest is binary noise.
+    number = Decimal(f"{value * 100 if shown and shown[2] else value:.15g}")
+    wanted = len(shown[1] or "") if shown else 0
+    if number.is_finite() and -int(number.as_tuple().exponent) < wanted:
+        number = number.quantize(Decimal(1).scaleb(-wanted))
+    return f"{number}%" if shown and shown[2] else number
