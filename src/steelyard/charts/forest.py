@@ -158,7 +158,8 @@ class _Forest:
             y + 6, POOLED_WORDS, size=SIZE_ANSWER, numbers=numbers,
             small=f"{small}, {self.level} interval" if bounded else small,
         )  # fmt: skip
-        middle = place.middle
+        # The poise hangs below its bar, so that a narrow interval stays in sight.
+        middle = place.middle - 4
         if bounded:
             canvas.box(
                 span.clip(data.low), span.clip(data.high), middle - 4, middle + 4,
@@ -166,7 +167,7 @@ class _Forest:
             )  # fmt: skip
             self.ran_on |= mark_running_on(canvas, span, data.low, data.high, middle)
         canvas.mark(
-            data.estimate, middle + 7, area=320, shape=POISE, opacity=1, fill=BRASS,
+            data.estimate, middle + 12, area=270, shape=POISE, opacity=1, fill=BRASS,
             stroke=PAPER, strokeWidth=1.25, tip=numbers,
         )  # fmt: skip
         return place.bottom

@@ -82,7 +82,7 @@ def reading_chart(data: ReadingData, *, width: str = "page") -> alt.LayerChart:
             y = 6 + canvas.paragraph(0, y + 6, construct, width=frame.label_width, **quiet)
         place = write_row(
             canvas, frame, y, row["outcome"], numbers=words, flags=row["flags"],
-            printed=f"as printed: {row['printed']}" if row["printed"] else "",
+            printed=f"in its own unit: {row['printed']}" if row["printed"] else "",
         )  # fmt: skip
         if place.track is not None:
             tracks.append(place.track)
