@@ -4,15 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from steelyard.judging.integrity.arms import arm_findings
+from steelyard.judging.integrity.changes import change_findings
+from steelyard.judging.integrity.comparisons import comparison_findings
 from steelyard.judging.integrity.correlations import correlation_findings
+from steelyard.judging.integrity.duplicates import duplicate_findings
 from steelyard.judging.integrity.finding import IntegrityFinding, suspect_results
+from steelyard.judging.integrity.outlying import outlying_effects
+from steelyard.judging.integrity.peers import Peers
 from steelyard.judging.integrity.reading import lay_out
+from steelyard.judging.integrity.spreads import spread_findings
+from steelyard.judging.integrity.standard_errors import standard_error_findings
+from steelyard.judging.integrity.standardised import standardised_findings
 from steelyard.judging.integrity.status import status_findings
+from steelyard.judging.integrity.whole_numbers import whole_number_findings
 from steelyard.records.study import Study
 
-__all__ = ["IntegrityFinding", "integrity_findings", "suspect_results"]
+__all__ = ["IntegrityFinding", "integrity_findings", "outlying_effects", "suspect_results"]
 
-_WITHIN_ONE_STUDY = (status_findings, correlation_findings)
+_WITHIN_ONE_STUDY = (
+    status_findings,
+    whole_number_findings,
+    correlation_findings,
+    change_findings,
+    arm_findings,
+    spread_findings,
+    comparison_findings,
+    standardised_findings,
+)
 
 
 def integrity_findings(studies: Mapping[str, Study]) -> list[IntegrityFinding]:
@@ -30,4 +49,12 @@ def integrity_findings(studies: Mapping[str, Study]) -> list[IntegrityFinding]:
         may have a good answer.
     """
     laid = [lay_out(study) for study in studies.values()]
-    return [finding for each in laid for check in _WITHIN_ONE_STUDY for finding in check(each)]
+    peers = Peers(laid)
+    findings: list[IntegrityFinding] = []
+    for each in laid:
+        for check in _WITHIN_ONE_STUDY:
+            findings += check(each)
+        findings += standard_error_findings(each, peers)
+    order = {each.study.id: place for place, each in enumerate(laid)}
+    findings += duplicate_findings(laid)
+    return sorted(findings, key=lambda finding: order[finding.study])

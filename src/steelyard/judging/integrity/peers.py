@@ -1,0 +1,78 @@
+"""What is usual among like outcomes: the same construct in the same unit, in other studies."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from statistics import median
+
+from steelyard.judging.integrity import thresholds as limits
+from steelyard.judging.integrity.reading import Laid
+from steelyard.records.study import Outcome
+
+
+@dataclass(frozen=True, slots=True)
+class Typical:
+    """Medians over other studies.
+
+    Attributes
+    ----------
+    sd : float
+        In the shared unit.
+    variation : float or None
+        SD over mean; None where means are not positive.
+    """
+
+    sd: float
+    variation: float | None
+
+    def far_above(self, sd: float, variation: float | None) -> bool:
+        """Whether like outcomes spread far more; by SD, and by SD over mean where both have it.
+
+        Both are asked because one unit may serve a small muscle and a large one.
+        """
+        if sd * limits.PEER_RATIO >= self.sd:
+            return False
+        if self.variation is None or variation is None:
+            return True
+        return variation * limits.PEER_RATIO < self.variation
+
+    def near(self, sd: float) -> bool:
+        """Whether an SD is within the same factor of the median, either way."""
+        return self.sd / limits.PEER_RATIO <= sd <= self.sd * limits.PEER_RATIO
+
+
+class Peers:
+    """One SD and one coefficient of variation per study and kind of outcome."""
+
+    def __init__(self, studies: Iterable[Laid]) -> None:
+        self._kinds: dict[tuple[str, str], dict[str, Typical]] = {}
+        for laid in studies:
+            seen: dict[tuple[str, str], list[tuple[float, float | None]]] = {}
+            for row in laid.rows:
+                cell = row.pre if row.pre is not None else row.post
+                if cell is None or cell.sd is None:
+                    continue
+                positive = cell.mean is not None and cell.mean.value > 0
+                variation = cell.sd.value / cell.mean.value if positive else None
+                seen.setdefault(_kind(row.outcome), []).append((cell.sd.value, variation))
+            for kind, values in seen.items():
+                self._kinds.setdefault(kind, {})[laid.study.id] = _medians(values)
+
+    def typical(self, study: str, outcome: Outcome) -> Typical | None:
+        """Medians over the other studies; None where they are too few."""
+        others = [
+            (found.sd, found.variation)
+            for each, found in self._kinds.get(_kind(outcome), {}).items()
+            if each != study
+        ]
+        return _medians(others) if len(others) >= limits.PEER_STUDIES else None
+
+
+def _kind(outcome: Outcome) -> tuple[str, str]:
+    return outcome.construct_id, outcome.unit
+
+
+def _medians(values: list[tuple[float, float | None]]) -> Typical:
+    variations = [variation for _, variation in values if variation is not None]
+    return Typical(median(sd for sd, _ in values), median(variations) if variations else None)

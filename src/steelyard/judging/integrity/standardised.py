@@ -1,0 +1,92 @@
+"""A reported standardised effect that the arms' own numbers do not give."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from steelyard.effects.small_sample import small_sample_factor, small_sample_factor_approximate
+from steelyard.judging.integrity.comparisons import differences_of_arms
+from steelyard.judging.integrity.finding import IntegrityFinding, found
+from steelyard.judging.integrity.reading import Laid, Row
+from steelyard.judging.integrity.rounded import Rounded, pooled, told
+
+_DIVISORS = (("pre", "before training"), ("post", "after training"), ("change", "of change"))
+
+
+def standardised_findings(laid: Laid) -> Iterator[IntegrityFinding]:
+    """Printed standardised effects that no usual choice of difference and SD reproduces."""
+    for index, comparison in enumerate(laid.study.comparisons, 1):
+        printed = comparison.standardised
+        value = None if printed is None else Rounded.printed(printed.value)
+        if value is None or comparison.adjusted or comparison.read_off == "figure":
+            continue
+        arms = (comparison.intervention, comparison.comparator)
+        one, other = (
+            laid.row(outcome=comparison.outcome, arm=arm, week=comparison.week) for arm in arms
+        )
+        if one is None or other is None:
+            continue
+        ours = standardised_by(one, other)
+        if not ours or any(value.meets(each) or (-value).meets(each) for each in ours.values()):
+            continue
+        name, nearest = min(
+            ours.items(), key=lambda item: abs(abs(item[1].value) - abs(value.value))
+        )
+        plain = {words: each for words, each in ours.items() if "corrected" not in words}
+        yield found(
+            laid.study.id,
+            f"comparison[{index}].standardised.value",
+            "standardised-mismatch",
+            f"the standardised effect {printed.value} is none that the arms' numbers give; the "
+            f"nearest is {told(nearest.value)}, the {name}: find out which SD the paper divided "
+            "by, and whether it was a standard error",
+            outcome=comparison.outcome,
+            arithmetic="; ".join(f"{words}: {told(each.value)}" for words, each in plain.items()),
+        )
+
+
+def standardised_by(one: Row, other: Row) -> dict[str, Rounded]:
+    """Differences over pooled and over the comparator's SDs, plain and corrected for few people.
+
+    Each with the span that the rounding of its means and SDs leaves.
+    """
+    if one.n is None or other.n is None:
+        return {}
+    differences = differences_of_arms(one, other)
+    ours = {}
+    for name, words in _DIVISORS:
+        cells = (getattr(one, name), getattr(other, name))
+        if any(cell is None or cell.sd is None for cell in cells):
+            continue
+        ends = [
+            pooled(getattr(cells[0].sd, end), one.n, getattr(cells[1].sd, end), other.n)
+            for end in ("value", "low", "high")
+        ]
+        divisors = {f"pooled SD {words}": (Rounded(*ends), one.n + other.n - 2)}
+        divisors[f"comparator's SD {words}"] = (cells[1].sd, other.n - 1)
+        for divisor_words, (divisor, df) in divisors.items():
+            for difference_words, difference in differences.items():
+                ratio = _over(difference, divisor)
+                if ratio is None:
+                    continue
+                label = f"difference of {difference_words} over the {divisor_words}"
+                ours[label] = ratio
+                if df > 1:
+                    factors = (small_sample_factor(df), small_sample_factor_approximate(df))
+                    ours[f"{label}, corrected"] = Rounded(
+                        ratio.value * float(factors[0]),
+                        min(ratio.low * float(factor) for factor in factors),
+                        max(ratio.high * float(factor) for factor in factors),
+                    )
+    return ours
+
+
+def _over(difference: Rounded, divisor: Rounded) -> Rounded | None:
+    if divisor.low <= 0:
+        return None
+    ends = [
+        top / bottom
+        for top in (difference.low, difference.high)
+        for bottom in (divisor.low, divisor.high)
+    ]
+    return Rounded(difference.value / divisor.value, min(ends), max(ends))

@@ -1,0 +1,90 @@
+"""Where each check starts to speak: every limit, with its source or "own rule" beside it.
+
+"Own computation" means: computed for this project from the open extraction table behind
+Steele et al. (2023), J Sports Sci (111 resistance-training trials against non-training
+controls, 1,122 effects). "Own rule" means: chosen here, with no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class SpreadLimits:
+    """Coefficients of variation (SD over mean) between people, as proportions.
+
+    Attributes
+    ----------
+    implausible : float
+        Below this an SD is more likely a standard error.
+    widest : float
+        Above this an SD is wider than groups of people usually are.
+    impossible : float
+        Above this an SD is more likely an SD that was typed as a standard error.
+    largest_gain : float
+        Above this proportion of the starting value a group's mean gain is out of reach.
+    """
+
+    implausible: float
+    widest: float
+    impossible: float
+    largest_gain: float
+
+
+# implausible: own computation; with every SD of the table divided by √n, 8 % found 66 % of
+#   the strength SDs at 1 % false alarms, 5 % found 68 % of the size SDs at 6 %.
+# widest: own rule, near the 90th percentile (strength) and 95th (size) of a log-normal through
+#   the quartiles of the table (1RM 18-30 %, ultrasound 12-22 %).
+# impossible: own rule.
+# largest_gain: the largest single person's gain in 12 weeks among 585, Hubal et al. (2005),
+#   Med Sci Sports Exerc: +250 % in 1RM, +59 % in muscle size; no group's mean should pass it.
+SPREAD_LIMITS = {
+    "strength": SpreadLimits(implausible=0.08, widest=0.38, impossible=0.60, largest_gain=2.50),
+    "muscle-size": SpreadLimits(implausible=0.05, widest=0.36, impossible=0.50, largest_gain=0.59),
+}
+OTHER_WIDEST = 0.42  # own rule: for constructs whose spread is not known
+
+# Kadlec, Sainani & Nimphius (2023), Sports Med 53:313-325, doi 10.1007/s40279-022-01766-0:
+# 60 % of standardised differences above 3 came from a standard error taken for an SD.
+STANDARDISED_LIMIT = 3.0
+PEER_RATIO = 2.5  # own rule: an SD below the median of like outcomes by this factor
+PEER_STUDIES = 5  # own rule: like outcomes are asked of at least so many other studies
+
+# r above this from three SDs suggests that the SD of change is a standard error. Own rule: the
+# upper quartile of r in the table is .96 for strength in trained and .95 in control arms.
+STRENGTH_R_LIMIT = 0.985
+STRENGTH_R_PLAUSIBLE = (0.50, 0.98)  # own rule, around the table's quartiles .77-.96
+
+CHANGE_WARNING = 0.1  # own rule, in pre-training SDs: below, a change mismatch is a note
+
+# Own rule; in the table 23-25 % of comparisons had a baseline gap above 0.5.
+BASELINE_NOTE = 0.25
+BASELINE_WARNING = 0.5
+
+SD_RATIO = (0.6, 1.8)  # own rule: SD after training over SD before
+SAME_SD_CELLS = 3  # own rule: so many cells of one outcome with the same printed SD
+SAME_SD_DIGITS = 3  # own rule: only SDs of at least so many significant digits count,
+SAME_SD_ALL = 4  # own rule: unless all cells of the outcome, at least so many, are alike
+
+OFF_CENTRE = 0.05  # own rule: as a share of the interval's width, beyond rounding
+SPREAD_MISMATCH = 0.05  # own rule: relative, beyond rounding; t or normal quantile both pass
+P_RATIO = 3.0  # own rule: p's further apart than this factor, beyond rounding, disagree
+P_MOST = 0.2  # own rule: two p's both above this are not compared
+P_LEAST = 0.001  # own rule: below this all p's count as equal
+SIGNIFICANCE = 0.05  # common practice
+
+# Own rule: the mean of people's own percents and the percent of the means differ a little.
+PERCENT_NOTE_POINTS = 3.0
+PERCENT_NOTE_SHARE = 0.25
+PERCENT_WARNING_POINTS = 10.0
+
+SHARED_CELLS = 3  # own rule: mean and SD printed alike in so many cells of two studies
+SHARED_CELL_DIGITS = 5  # own rule: significant digits of mean and SD together, to count
+SHARED_CELL_STUDIES = 10  # own rule: a cell in more studies than this identifies none
+
+WORSE_NOTE = 0.2  # own rule, in pre-training SDs: both arms move away from better
+
+# Own rule: 3.5 robust SDs is common practice since Iglewicz & Hoaglin (1993), from memory.
+OUTLIER_Z = 3.5
+OUTLIER_ROWS = 5  # own rule: fewer effects show no outlier
