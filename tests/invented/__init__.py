@@ -1,0 +1,4 @@
+"""The shipped, invented library: its known truth, its simulated people, its printed numbers.
+
+``python -m tests.invented`` writes ``evidence/studies`` anew, byte for byte.
+"""

@@ -1,0 +1,24 @@
+"""All invented studies, in the order of their ids."""
+
+from __future__ import annotations
+
+from tests.invented import (
+    odd_studies,
+    one_leg_trials,
+    rest_trials,
+    slow_lowering_trials,
+    weekly_sets_trials,
+)
+
+PLANS = tuple(
+    sorted(
+        (
+            *slow_lowering_trials.PLANS,
+            *odd_studies.PLANS,
+            *rest_trials.PLANS,
+            *weekly_sets_trials.PLANS,
+            *one_leg_trials.PLANS,
+        ),
+        key=lambda plan: plan.id,
+    )
+)
