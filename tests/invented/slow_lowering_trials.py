@@ -291,7 +291,7 @@ PLANS = (
         conduct="patchy",
         source={
             "status": "corrected",
-            "status_note": "The group sizes were printed the wrong way round at first",
+            "status_note": "Two means of Table 1 were exchanged at first; corrected here",
         },
     ),
     StudyPlan(
