@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable
+from typing import Any
 
 from steelyard.records.model import Record
 
@@ -34,4 +35,18 @@ def fingerprint(records: Iterable[Record], *, settings: str = "") -> str:
 
 
 def _content(record: Record) -> dict:
-    return record.model_dump(mode="json", by_alias=True, exclude_none=True)
+    return _ordered(record.model_dump(mode="json", by_alias=True, exclude_none=True))
+
+
+def _ordered(value: Any) -> Any:
+    """Tables of one kind (arms, results) in a fixed order; what is empty says nothing."""
+    if isinstance(value, dict):
+        parts = {key: _ordered(part) for key, part in value.items()}
+        for key in _ANY_ORDER & parts.keys():
+            if isinstance(parts[key], list):
+                parts[key].sort(key=lambda part: json.dumps(part, sort_keys=True))
+        return {key: part for key, part in parts.items() if part not in ({}, [])}
+    return [_ordered(part) for part in value] if isinstance(value, list) else value
+
+
+_ANY_ORDER = frozenset({"arm", "outcome", "result", "comparison", "appraisal_overruling"})

@@ -66,6 +66,20 @@ class Eligible(Record):
     equated: tuple[str, ...] | None = None
 
 
+class Asker(Record):
+    """The person the answer is for, in the words of a study's population and dose."""
+
+    training_status: Literal["untrained", "recreational", "trained", "highly-trained"] | None = None
+    sex: Literal["female", "male"] | None = None
+    age: PositivePrinted | None = None
+    duration_weeks: PositivePrinted | None = None
+    sessions_per_week: PositivePrinted | None = None
+    sets_per_week: PositivePrinted | None = None
+    equated: str | None = None
+    measure: str | None = None
+    site: Identifier | None = None
+
+
 class Assume(Record):
     """Used only where the paper is silent; every use is listed in the weighing."""
 
@@ -125,6 +139,7 @@ class Question(Record):
     smallest_worthwhile: PositivePrinted | None = None
     smallest_worthwhile_source: str | None = None
     time: Literal["last", "all"] | Weeks = "last"
+    person: Asker | None = None
     eligible: Eligible = Eligible()
     assume: Assume = Assume()
     model: Model = Model()

@@ -47,6 +47,7 @@ class Told(Record):
     prediction_low: Printed | None = None
     prediction_high: Printed | None = None
     certainty: Literal["high", "moderate", "low", "very low"] | None = None
+    verdict: Literal["better", "equivalent", "worse", "not settled"] | None = None
     fingerprint: Words
 
 
@@ -58,10 +59,13 @@ class Recommendation(Record):
     invented: YesNo = False
     statement: Words
     questions: tuple[Identifier, ...] = Field(min_length=1)
+    sites: tuple[Identifier, ...] = ()
+    small_muscle_isolation: YesNo = False
     dose: RecommendedDose = RecommendedDose()
     for_whom: str | None = None
     not_for_whom: str | None = None
     cost: str | None = None
+    cost_size: Literal["small", "medium", "large"] | None = None
     risk: str | None = None
     alternatives: str | None = None
     would_change: str | None = None

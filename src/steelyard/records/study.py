@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, model_validator
 from pydantic_core import PydanticCustomError
 
+from steelyard.records.appraisal import Appraisal, Overruling
 from steelyard.records.model import Identifier, Record, Words, YesNo
 from steelyard.records.printed import (
     CorrelationPrinted,
@@ -327,6 +328,8 @@ class Study(Record):
     outcomes: tuple[Outcome, ...] = Field(alias="outcome", min_length=1)
     results: tuple[Result, ...] = Field((), alias="result")
     comparisons: tuple[Comparison, ...] = Field((), alias="comparison")
+    appraisal: Appraisal | None = None
+    overrulings: tuple[Overruling, ...] = Field((), alias="appraisal_overruling")
     notes: dict[str, str] = Field(default_factory=dict)
 
     @property

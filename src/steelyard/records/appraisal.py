@@ -1,0 +1,137 @@
+"""Plain facts about how a study was run, each with its place in the paper."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, model_validator
+from pydantic_core import PydanticCustomError
+
+from steelyard.records.model import Identifier, Record, Words
+
+NOT_REPORTED = "not reported"
+Concern = Literal["low", "some", "high"]
+
+# Each question with the answers it takes; "not reported" is always one of them.
+FACTS: dict[str, tuple[str, tuple[str, ...]]] = {
+    "allocated_by": (
+        "What decided who trained which way?",
+        ("chance", "a fixed rule", "someone's choice"),
+    ),
+    "next_place": (
+        "Could whoever let people in tell which group came next?",
+        ("hidden", "could be told"),
+    ),
+    "counted_where_allocated": (
+        "Was everyone counted in the group they were put in?",
+        ("yes", "no"),
+    ),
+    "sessions_attended": (
+        "How many of the planned sessions were done, arm by arm?",
+        ("most in every arm", "few in an arm"),
+    ),
+    "training_beside": (
+        "Was other training, food or supplements kept the same in all arms?",
+        ("the same", "different"),
+    ),
+    "leavers": (
+        "Who left, and does it look tied to the training?",
+        ("nobody left", "not tied to the training", "tied to the training"),
+    ),
+    "measured_by": (
+        "Who measured, and did they know the group?",
+        ("did not know", "knew"),
+    ),
+    "tried_before": (
+        "Had people tried the test before it counted?",
+        ("yes", "no", "needs no practice"),
+    ),
+    "plan_made_public": (
+        "When was the plan of the study made public?",
+        ("before it began", "later", "date not given", "never"),
+    ),
+    "measured_and_reported": (
+        "Are all outcomes that were measured also reported?",
+        ("all", "some are missing"),
+    ),
+    "order_by": (
+        "What decided which period came first?",
+        ("chance", "a fixed rule", "someone's choice"),
+    ),
+    "back_at_start": (
+        "Were people back at their starting level before the second period?",
+        ("yes", "no"),
+    ),
+    "limb_by": (
+        "What decided which limb trained which way?",
+        ("chance", "a fixed rule", "someone's choice"),
+    ),
+    "other_limb": (
+        "What did the other limb do?",
+        ("trained too", "rested"),
+    ),
+}
+
+
+class Answer(Record):
+    """One answer, where in the paper it stands, and other answers for single outcomes."""
+
+    answer: Words
+    where: str | None = None
+    by_outcome: dict[Identifier, Words] = Field(default_factory=dict)
+
+    def of(self, outcome_id: str) -> str:
+        return self.by_outcome.get(outcome_id, self.answer)
+
+
+def _answer(value: Any) -> Any:
+    return {"answer": value} if isinstance(value, str) else value
+
+
+Answered = Annotated[Answer, BeforeValidator(_answer)]
+
+
+class Appraisal(Record):
+    """What the paper says of its own conduct; a question without a key is not yet answered."""
+
+    allocated_by: Answered | None = None
+    next_place: Answered | None = None
+    counted_where_allocated: Answered | None = None
+    sessions_attended: Answered | None = None
+    training_beside: Answered | None = None
+    leavers: Answered | None = None
+    measured_by: Answered | None = None
+    tried_before: Answered | None = None
+    plan_made_public: Answered | None = None
+    measured_and_reported: Answered | None = None
+    order_by: Answered | None = None
+    back_at_start: Answered | None = None
+    limb_by: Answered | None = None
+    other_limb: Answered | None = None
+
+    @model_validator(mode="after")
+    def _known_answers(self) -> Appraisal:
+        wrong = []
+        for name, (_, answers) in FACTS.items():
+            given = getattr(self, name)
+            if given is None:
+                continue
+            for found in (given.answer, *given.by_outcome.values()):
+                if found not in (*answers, NOT_REPORTED):
+                    allowed = ", ".join(map(repr, (*answers, NOT_REPORTED)))
+                    wrong.append(f"{name}: expected one of {allowed}, found {found!r}")
+        if wrong:
+            raise PydanticCustomError("unknown-answer", "{wrong}", {"wrong": "; ".join(wrong)})
+        return self
+
+
+class Overruling(Record):
+    """A person's judgement of one domain in place of the one the rules give."""
+
+    domain: Words
+    concern: Concern
+    reason: Words
+    by: Words
+    date: dt.date
+    outcome: Identifier | None = None
