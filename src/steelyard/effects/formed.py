@@ -15,6 +15,7 @@ BOUNDED_P = "p as a bound"
 RETRACTED = "retracted"
 SURROGATE = "surrogate"
 SUSPECT = "suspect numbers"
+SCALE_OPEN = "scale not printed"
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,6 +25,7 @@ from steelyard.errors import DesignError
 from steelyard.records.question import Question
 from steelyard.records.study import INTERVAL_KEYS, Comparison, ReportedEffect
 from steelyard.reporting import bounded_p
+from steelyard.reporting.default_correlation import default_correlation
 from steelyard.reporting.summary import find_result, people, summarise
 
 _PRINTED_IN = {
@@ -66,10 +67,11 @@ def from_comparison(pairing: Pairing, question: Question) -> Formed:
     printed = getattr(comparison, _PRINTED_IN.get(question.metric, ""), None)
     flags: list[str] = []
     steps: list[str] = []
-    if printed is not None and _has_uncertainty(printed):
-        estimate = _as_printed(printed, sizes, comparison)
+    if printed is not None and _has_uncertainty(printed, pairing):
+        df = _df(pairing, sizes, comparison) if question.metric == "raw" else None
+        estimate = _as_printed(printed, sizes, df)
     elif question.metric == "standardised":
-        estimate = _standardised(pairing, comparison, sizes, flags, steps)
+        estimate = _standardised(pairing, question, comparison, sizes, flags, steps)
     elif question.metric == "raw":
         estimate = _raw(pairing, comparison, sizes, flags, steps)
     else:
@@ -94,7 +96,7 @@ def bounded(pairing: Pairing) -> bool:
     if comparison is None or not isinstance(comparison.p, str):
         return False
     others = (comparison.difference, comparison.standardised)
-    return not any(item is not None and _has_uncertainty(item) for item in others)
+    return not any(item is not None and _has_uncertainty(item, pairing) for item in others)
 
 
 def _sizes(pairing: Pairing, comparison: Comparison) -> tuple[int | None, int | None]:
@@ -120,13 +122,15 @@ def _df(pairing: Pairing, sizes, comparison: Comparison) -> float | None:
     return sum(sizes) - (3 if comparison.adjusted else 2)
 
 
-def _has_uncertainty(printed: ReportedEffect) -> bool:
-    return any(getattr(printed, name) is not None for name in ("se", *INTERVAL_KEYS))
+def _has_uncertainty(printed: ReportedEffect, pairing: Pairing) -> bool:
+    names = ["se", *INTERVAL_KEYS]
+    if pairing.study.design.kind in PAIRED_DESIGNS:
+        names.append("sd")
+    return any(getattr(printed, name) is not None for name in names)
 
 
-def _as_printed(
-    printed: ReportedEffect, sizes, comparison: Comparison, df: float | None = None
-) -> Estimate:
+def _as_printed(printed: ReportedEffect, sizes, df: float | None) -> Estimate:
+    """The printed effect; an SD counts as that of people's own differences."""
     value = float(printed.value)
     if printed.se is not None:
         return from_standard_error(value, standard_error=float(printed.se), df=df)
@@ -134,15 +138,20 @@ def _as_printed(
         pair = getattr(printed, key)
         if pair is not None:
             return from_interval(value, low=float(pair[0]), high=float(pair[1]), level=level, df=df)
-    raise DesignError("the printed effect has neither SE nor interval")
+    if None in sizes:
+        raise DesignError("an SD of differences leads to no standard error without n")
+    n = min(sizes)
+    estimate = from_standard_error(value, standard_error=float(printed.sd) / n**0.5, df=n - 1)
+    method = f"as printed; SD of differences {printed.sd} ÷ √{n} = SE"
+    return Estimate(estimate.effect, estimate.variance, estimate.df, method)
 
 
 def _raw(pairing, comparison, sizes, flags, steps) -> Estimate:
     """The raw difference with its SE, from an interval, an SE, or a test."""
     df = _df(pairing, sizes, comparison)
     printed = comparison.difference
-    if printed is not None and _has_uncertainty(printed):
-        return _as_printed(printed, sizes, comparison, df)
+    if printed is not None and _has_uncertainty(printed, pairing):
+        return _as_printed(printed, sizes, df)
     value = (
         float(printed.value) if printed is not None else _difference_of_arms(pairing, comparison)
     )
@@ -183,7 +192,7 @@ def _difference_of_arms(pairing: Pairing, comparison: Comparison) -> float:
     raise DesignError("a test alone, without the size of the difference, gives no raw effect")
 
 
-def _standardised(pairing, comparison, sizes, flags, steps) -> Estimate:
+def _standardised(pairing, question, comparison, sizes, flags, steps) -> Estimate:
     """Over the pooled pre-training SD where the arms print one, else from the test itself."""
     printed = comparison.standardised
     scale = _pre_training_sd(pairing, comparison)
@@ -213,16 +222,22 @@ def _standardised(pairing, comparison, sizes, flags, steps) -> Estimate:
     if printed is not None:
         steps.append("the paper's SD for standardising taken as it is")
         return standardised_from_value(float(printed.value), **both)
-    steps.append("standardised by the SD of the scores tested, which the paper does not print")
+    tested = _from_test(pairing, comparison, sizes, flags, steps, both)
+    return _in_pre_training_units(pairing, question, comparison, tested, flags, steps)
+
+
+def _from_test(pairing, comparison, sizes, flags, steps, both) -> Estimate:
+    """Standardised by the SD of the scores that were tested."""
     if comparison.t is not None:
         return standardised_from_t(float(comparison.t), **both)
-    if comparison.difference is not None and _has_uncertainty(comparison.difference):
-        raw = _as_printed(comparison.difference, sizes, comparison, _df(pairing, sizes, comparison))
+    difference = comparison.difference
+    if difference is not None and _has_uncertainty(difference, pairing):
+        raw = _as_printed(difference, sizes, _df(pairing, sizes, comparison))
         steps.append(raw.method)
         return standardised_from_t(float(raw.effect / np.sqrt(raw.variance)), **both)
     sign = np.sign(
-        float(comparison.difference.value)
-        if comparison.difference is not None
+        float(difference.value)
+        if difference is not None
         else _difference_of_arms(pairing, comparison)
     )
     if comparison.f is not None:
@@ -236,6 +251,39 @@ def _standardised(pairing, comparison, sizes, flags, steps) -> Estimate:
             p = bound.value
         return standardised_from_p(float(p), sign=sign, **both)
     raise DesignError("the comparison holds nothing from which a standardised effect follows")
+
+
+def _in_pre_training_units(pairing, question, comparison, tested, flags, steps) -> Estimate:
+    """From change-SD units to pre-training units where the test was one of changes.
+
+    d_pre = d_change·√(2(1 − r)) (Morris & DeShon 2002, Psychological Methods 7, 105-125,
+    eq. 11). Whether a paper tested changes is told by its printing values before training;
+    otherwise the scale stays open and is flagged.
+    """
+    before = [
+        r
+        for r in pairing.study.results
+        if r.outcome == comparison.outcome
+        and r.arm in (comparison.intervention, comparison.comparator)
+        and (r.pre is not None or r.change is not None)
+    ]
+    if not before:
+        flags.append(words.SCALE_OPEN)
+        steps.append("standardised by the SD of the scores tested, which the paper does not print")
+        return tested
+    reported = [float(r.r) for r in before if r.r is not None and abs(r.r) < 1]
+    if reported:
+        r, source = sum(reported) / len(reported), "reported"
+    elif question.assume.r_pre_post is not None:
+        r, source = float(question.assume.r_pre_post), "assumed by the question"
+    else:
+        r = default_correlation(pairing.outcome.construct_id).value
+        source = "assumed by default"
+    if source != "reported":
+        flags.append(words.ASSUMED_R)
+    factor = (2 * (1 - r)) ** 0.5
+    steps.append(f"a test of changes: × √(2(1 − r)) with pre-post r {r:.2f} {source}")
+    return Estimate(tested.effect * factor, tested.variance * factor**2, tested.df, tested.method)
 
 
 def _pre_training_sd(pairing: Pairing, comparison: Comparison) -> tuple[float, float] | None:

@@ -13,7 +13,7 @@ LENGTH = 12
 
 
 def fingerprint(records: Iterable[Record], *, settings: str = "") -> str:
-    """Hash the content of records.
+    """Hash the content of records; what stands at its default does not count.
 
     Parameters
     ----------
@@ -35,7 +35,9 @@ def fingerprint(records: Iterable[Record], *, settings: str = "") -> str:
 
 
 def _content(record: Record) -> dict:
-    return _ordered(record.model_dump(mode="json", by_alias=True, exclude_none=True))
+    return _ordered(
+        record.model_dump(mode="json", by_alias=True, exclude_none=True, exclude_defaults=True)
+    )
 
 
 def _ordered(value: Any) -> Any:
