@@ -214,7 +214,7 @@ def _test_against_arms(
     severity, hint = "note", "check n, the SDs and what was tested"
     if printed.value > own.value:
         mended = _own_test(one, other, as_standard_errors=True)
-        if mended is not None and not significance.disagree(mended, printed):
+        if mended is not None and significance.agree(mended, printed):
             severity = "warning"
             hint = (
                 f"with the SDs read as standard errors it would be {told(mended.value)}, which "

@@ -98,6 +98,12 @@ def disagree(one: Rounded, other: Rounded) -> bool:
     return top * limits.P_RATIO < high.low * (1 - HAIR) and top <= limits.P_MOST
 
 
+def agree(one: Rounded, other: Rounded) -> bool:
+    """Whether two spans of p meet, give or take a small factor."""
+    factor = limits.P_FIT
+    return one.low <= other.high * factor and other.low <= one.high * factor
+
+
 def opposite_at_five_percent(effect: ReportedEffect, p: Rounded) -> bool:
     """Whether the 95 % interval and p stand on different sides of p = 0.05, past rounding."""
     if effect.ci95 is None:

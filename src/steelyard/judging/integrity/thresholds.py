@@ -70,6 +70,7 @@ SAME_SD_ALL = 4  # own rule: unless all cells of the outcome, at least so many, 
 OFF_CENTRE = 0.05  # own rule: as a share of the interval's width, beyond rounding
 SPREAD_MISMATCH = 0.05  # own rule: relative, beyond rounding; t or normal quantile both pass
 P_RATIO = 3.0  # own rule: p's further apart than this factor, beyond rounding, disagree
+P_FIT = 1.5  # own rule: p's within this factor agree, which is asked of an explanation
 P_MOST = 0.2  # own rule: two p's both above this are not compared
 P_LEAST = 0.001  # own rule: below this all p's count as equal
 SIGNIFICANCE = 0.05  # common practice
