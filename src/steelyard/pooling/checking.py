@@ -27,9 +27,9 @@ def numbers(values, *, name: str, ndim: int) -> np.ndarray:
 
 def choice(value, *, name: str, among: Sequence[str]) -> str:
     """Accept one of the listed words."""
-    if value not in among:
+    if not isinstance(value, str) or value not in among:
         raise DesignError(f"{name} must be one of {', '.join(among)}; it is {value!r}")
-    return value
+    return str(value)
 
 
 def level_between_zero_and_one(level) -> float:

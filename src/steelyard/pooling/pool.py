@@ -159,8 +159,8 @@ def pool(
     (``between="common"``) takes the normal interval, since Knapp and Hartung's allows for an
     estimated between-study variance, of which it has none.
     """
-    choice(between, name="between", among=METHODS)
-    choice(interval, name="interval", among=INTERVALS)
+    between = choice(between, name="between", among=METHODS)
+    interval = choice(interval, name="interval", among=INTERVALS)
     level = level_between_zero_and_one(level)
     effect = numbers(effect, name="effect", ndim=1)
     variance = numbers(variance, name="variance", ndim=1)

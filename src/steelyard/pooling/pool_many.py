@@ -144,8 +144,8 @@ def pool_many(
            its modification for random-effects meta-analysis with few studies. BMC Med Res
            Methodol 15, 99.
     """
-    choice(between, name="between", among=METHODS)
-    choice(interval, name="interval", among=INTERVALS)
+    between = choice(between, name="between", among=METHODS)
+    interval = choice(interval, name="interval", among=INTERVALS)
     level = level_between_zero_and_one(level)
     effects = numbers(effects, name="effects", ndim=2)
     variances = numbers(variances, name="variances", ndim=2)
