@@ -73,10 +73,10 @@ def _sizes(study: Study) -> Iterator[Found]:
     for index, result in enumerate(study.results, 1):
         path, arm_n = f"result[{index}]", sizes.get(result.arm)
         n = result.n or arm_n
-        if n is None:
+        if n is None and result.arm in sizes:
             message = "expected n here or in the arm, found neither"
             yield f"{path}.n", "fault", "needs-n", message
-        elif arm_n is not None and result.n is not None and result.n > arm_n:
+        if arm_n is not None and result.n is not None and result.n > arm_n:
             message = f"n analysed {result.n} is above the arm's n {arm_n}"
             yield f"{path}.n", "warning", "n-above-arm", message
         if n is not None and result.events is not None and result.events > n:

@@ -61,7 +61,7 @@ def _whole(low: int, words: str):
         whole = type(value) is Decimal and value.is_finite() and value.adjusted() <= LARGEST_POWER
         if whole and value == value.to_integral_value():
             value = int(value)
-        if type(value) is not int or value < low:
+        if type(value) is not int or not low <= value < 10**LARGEST_POWER:
             raise PydanticCustomError(
                 "whole-number",
                 "expected {words}, found {found}",

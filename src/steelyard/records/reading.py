@@ -129,7 +129,7 @@ def sentence(item: dict[str, Any], model: type[Record]) -> str:
         return f"expected true or false, found {found}"
     if kind.startswith("string"):
         return f"expected text, found {found}"
-    if kind.startswith("int"):
+    if kind.startswith("int_"):
         return f"expected a whole number, found {found}"
     if kind in ("greater_than_equal", "less_than_equal"):
         bound = context.get("ge", context.get("le"))

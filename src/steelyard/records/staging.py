@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import secrets
 from collections.abc import Collection, Mapping
@@ -97,7 +98,9 @@ class _Placing:
                 _flush(self.staged[path])
                 os.replace(self.staged.pop(path), path)
         for folder in reversed(self.made_folders):
-            folder.rmdir()
+            # Somebody else may have put something there meanwhile.
+            with contextlib.suppress(OSError):
+                folder.rmdir()
 
     def _make_folder(self, folder: Path) -> None:
         missing = []

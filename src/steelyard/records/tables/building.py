@@ -2,31 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 
 from steelyard.records.consistency import study_findings
 from steelyard.records.reading import sentence
 from steelyard.records.slugs import slug
 from steelyard.records.study import Comparison, Result, Study
-from steelyard.records.tables.columns import OUTCOME_COLUMNS, STAGES, STUDY_COLUMNS, Layout
-from steelyard.records.tables.facts import agreed, read_fact
+from steelyard.records.tables.columns import OUTCOME_COLUMNS, STUDY_COLUMNS, Layout
+from steelyard.records.tables.facts import agreed
+from steelyard.records.tables.parts import (
+    Part,
+    build_comparisons,
+    build_results,
+    rule_of,
+    without_none,
+)
 from steelyard.records.tables.rows import ProblemList, TableRow
 
-EFFECT_FIELDS = {
-    "raw": "difference",
-    "standardised": "standardised",
-    "percent": "log_ratio_of_means",
-    "risk-ratio": "log_risk_ratio",
-    "odds-ratio": "log_odds_ratio",
-    "risk-difference": "risk_difference",
-    "variability-ratio": "log_sd_ratio",
-}
-END_OF_TRAINING = "not reported; the end of training is meant"
 _STUDY_PLACES = {
     ("source", "issued"): "year",
     ("source", "title"): "title",
@@ -35,8 +32,6 @@ _STUDY_PLACES = {
     ("design", "duration_weeks"): "duration_weeks",
     ("design", "kind"): "design",
 }
-_EFFECT_PLACES = {"value": "effect", "se": "effect_se", "ci95": "effect_ci_low"}
-_SPREAD_PLACES = {"ci95": "ci_low"}
 
 
 def build_studies(
@@ -53,17 +48,18 @@ def grouped(
     rows: Sequence[TableRow], column: str, problems: ProblemList
 ) -> dict[str, list[TableRow]]:
     """Rows by the id of what they name in a column; two names for one id are a problem."""
+    kind = "arm" if column in ("intervention", "comparator") else column
     groups: dict[str, list[TableRow]] = {}
     for row in rows:
         text = row.texts.get(column)
         if text is None:
             continue
-        group = groups.setdefault(slug(text, kind=column), [])
+        group = groups.setdefault(slug(text, kind=kind), [])
         first = group[0].texts[column] if group else text
         if text.casefold() != first.casefold():
             message = (
                 f"expected one way of writing it, found {text!r} here and {first!r} in row "
-                f"{group[0].number}: both would be {slug(text, kind=column)!r}"
+                f"{group[0].number}: both would be {slug(text, kind=kind)!r}"
             )
             problems.add(row.number, column, "two-spellings", message)
         group.append(row)
@@ -85,7 +81,7 @@ class _Builder:
             "schema": 1,
             "id": self.study_id,
             "source": self._source(facts),
-            "design": _without_none(
+            "design": without_none(
                 kind=facts.get("design", "parallel"),
                 randomised=facts.get("randomised"),
                 duration_weeks=facts.get("duration_weeks"),
@@ -99,13 +95,19 @@ class _Builder:
             values["population"] = {"training_status": facts["training_status"]}
         if self.layout == "arms":
             self._arms("arm", "tags")
-            values["result"] = list(self._results())
+            values["result"] = self._kept(build_results(self.rows, self.problems))
         else:
             self._arms("intervention", "intervention_tags")
             self._arms("comparator", "comparator_tags")
-            values["comparison"] = list(self._comparisons(facts.get("duration_weeks")))
+            values["comparison"] = self._kept(
+                build_comparisons(
+                    self.rows, self.problems, duration_weeks=facts.get("duration_weeks")
+                )
+            )
         values["arm"] = list(self.arms.values())
-        if any(row.number in self.problems.bad_rows for row in self.rows):
+        if not all("construct" in outcome for outcome in values["outcome"]) or any(
+            row.number in self.problems.bad_rows for row in self.rows
+        ):
             return None
         return self._validated(values)
 
@@ -113,7 +115,7 @@ class _Builder:
         year = facts.get("year")
         if isinstance(year, Decimal) and year == year.to_integral_value():
             year = int(year)
-        return _without_none(
+        return without_none(
             title=facts.get("title", f"Untitled: {self.rows[0].texts['study']}"),
             author=facts.get("authors"),
             issued=year,
@@ -123,8 +125,8 @@ class _Builder:
     def _outcomes(self) -> Iterator[dict[str, Any]]:
         for outcome_id, rows in grouped(self.rows, "outcome", self.problems).items():
             facts = agreed(rows, OUTCOME_COLUMNS, self.problems)
-            has_problem = any(row.number in self.problems.bad_rows for row in rows)
-            if "construct" not in facts and not has_problem:
+            is_listed = any(row.number in self.problems.bad_rows for row in rows)
+            if "construct" not in facts and not is_listed and not self.problems.misaligned:
                 message = "expected a construct in some row of this outcome, found none"
                 self.problems.add(rows[0].number, "construct", "missing", message)
             yield {"id": outcome_id, **_label(outcome_id, rows[0].texts["outcome"]), **facts}
@@ -139,99 +141,10 @@ class _Builder:
                 message = f"expected {'; '.join(arm['tags'])} as elsewhere, found {'; '.join(tags)}"
                 self.problems.add(rows[0].number, tags_column, "disagrees", message)
 
-    def _results(self) -> Iterator[Result]:
-        for row in self.rows:
-            if not {"outcome", "arm"} <= row.texts.keys() or "week" not in row.numbers:
-                continue
-            values = _without_none(
-                outcome=slug(row.texts["outcome"], kind="outcome"),
-                arm=slug(row.texts["arm"], kind="arm"),
-                **{name: row.numbers.get(name) for name in ("week", "n")},
-                **{stage: self._spread(row, stage) for stage in STAGES},
-                **{name: row.numbers.get(name) for name in ("events", "r")},
-                where=row.texts.get("where"),
-                notes=row.notes or None,
-            )
-            yield from self._part(Result, values, row)
-
-    def _spread(self, row: TableRow, stage: str) -> dict[str, Any] | None:
-        interval = self._interval(row, stage)
-        parts = _without_none(
-            mean=row.numbers.get(f"{stage}_mean"),
-            sd=row.numbers.get(f"{stage}_sd"),
-            se=row.numbers.get(f"{stage}_se"),
-            ci95=interval,
-        )
-        return parts or None
-
-    def _interval(self, row: TableRow, name: str) -> tuple[Decimal, Decimal] | None:
-        low, high = f"{name}_ci_low", f"{name}_ci_high"
-        if low in row.numbers and high in row.numbers:
-            return row.numbers[low], row.numbers[high]
-        missing, given = (high, low) if low in row.numbers else (low, high)
-        if given in row.numbers and (row.number, missing) not in self.problems.bad_cells:
-            message = f"expected both ends of the interval, found only {given}"
-            self.problems.add(row.number, missing, "missing", message)
-        return None
-
-    def _comparisons(self, duration_weeks: Decimal | None) -> Iterator[Comparison]:
-        seen: dict[tuple[str, ...], int] = {}
-        for row in self.rows:
-            metric = read_fact(row, "metric", self.problems)
-            named = {"outcome", "intervention", "comparator"} <= row.texts.keys()
-            if metric is None or not named or "effect" not in row.numbers:
-                continue
-            week = row.numbers.get("week")
-            notes = dict(row.notes)
-            if week is None:
-                week = duration_weeks or Decimal(0)
-                notes["week"] = END_OF_TRAINING
-            effect = _without_none(
-                value=row.numbers["effect"],
-                se=row.numbers.get("effect_se"),
-                ci95=self._interval(row, "effect"),
-            )
-            values = _without_none(
-                **{
-                    name: slug(row.texts[name], kind=kind)
-                    for name, kind in (
-                        *(("outcome", "outcome"), ("intervention", "arm")),
-                        ("comparator", "arm"),
-                    )
-                },
-                week=week,
-                n_intervention=row.numbers.get("n_intervention"),
-                n_comparator=row.numbers.get("n_comparator"),
-                **{EFFECT_FIELDS[metric]: effect},
-                where=row.texts.get("where"),
-                notes=notes or None,
-            )
-            key = (
-                *(values[n] for n in ("outcome", "intervention", "comparator")),
-                str(week),
-                metric,
-            )
-            if key in seen:
-                message = f"expected each comparison once, found that of row {seen[key]} again"
-                self.problems.add(row.number, "", "duplicate-comparison", message)
-            seen.setdefault(key, row.number)
-            yield from self._part(Comparison, values, row)
-
-    def _part(self, model: type[BaseModel], values: dict[str, Any], row: TableRow) -> Iterator[Any]:
-        try:
-            part = model.model_validate(values)
-        except ValidationError as error:
-            for item in error.errors(include_url=False):
-                column = _column(item["loc"])
-                if (
-                    _rule(item) == "needs-centre"
-                    and (row.number, column) in self.problems.bad_cells
-                ):
-                    continue
-                self.problems.add(row.number, column, _rule(item), sentence(item, model))
-            return
-        self.result_rows.append(row)
-        yield part
+    def _kept(self, parts: Iterable[Part]) -> list[Result | Comparison]:
+        kept = list(parts)
+        self.result_rows += [part.row for part in kept]
+        return [part.record for part in kept]
 
     def _validated(self, values: dict[str, Any]) -> Study | None:
         try:
@@ -241,7 +154,7 @@ class _Builder:
                 column = _STUDY_PLACES.get(item["loc"][:2], str(item["loc"][-1]))
                 row = next((r for r in self.rows if column in r.texts or column in r.numbers), None)
                 number = (row or self.rows[0]).number
-                self.problems.add(number, column, _rule(item), sentence(item, Study))
+                self.problems.add(number, column, rule_of(item), sentence(item, Study))
             return None
         for finding in study_findings(study, None, file=self.problems.file):
             if finding.severity == "fault":
@@ -254,25 +167,6 @@ class _Builder:
         return study
 
 
-def _column(loc: tuple[Any, ...]) -> str:
-    """The column a part's fault stands in: ``("pre", "sd")`` is ``pre_sd``."""
-    first = str(loc[0]) if loc else ""
-    if first in STAGES:
-        part = str(loc[1]) if len(loc) > 1 else "mean"
-        return f"{first}_{_SPREAD_PLACES.get(part, part)}"
-    if first in EFFECT_FIELDS.values():
-        return _EFFECT_PLACES[str(loc[1])] if len(loc) > 1 else "effect"
-    return first
-
-
-def _rule(item: dict[str, Any]) -> str:
-    return item["type"].replace("_", "-")
-
-
 def _label(part_id: str, text: str) -> dict[str, str]:
     """People's own words, where the id does not already say them."""
     return {} if text == part_id else {"label": text}
-
-
-def _without_none(**values: Any) -> dict[str, Any]:
-    return {name: value for name, value in values.items() if value is not None}

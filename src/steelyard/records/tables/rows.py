@@ -70,6 +70,11 @@ class ProblemList:
         self.bad_rows.add(row)
         self.bad_cells.add((row, column))
 
+    @property
+    def misaligned(self) -> bool:
+        """Whether some row could not be laid under the header, so that its values are unknown."""
+        return any(finding.rule == "too-many-cells" for _, finding in self.findings)
+
     def in_order(self) -> tuple[Finding, ...]:
         return tuple(finding for _, finding in sorted(self.findings, key=lambda pair: pair[0]))
 

@@ -1,0 +1,138 @@
+"""Every known mistake is refused in one clear message, and nothing else suffers for it."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from steelyard.errors import Finding, RecordError, UsageError
+from steelyard.records import load_records
+from steelyard.records.reading import LARGEST_RECORD_BYTES
+
+BAD = sorted((Path(__file__).parent / "bad").glob("*.toml"))
+
+
+@dataclass(frozen=True, slots=True)
+class Mistake:
+    """First line of a bad record: folder | places | rule | what the message must show."""
+
+    folder: str
+    places: str
+    rule: str
+    shows: str
+
+
+def mistake_of(path: Path) -> Mistake:
+    first_line = path.read_bytes().split(b"\n", 1)[0].decode("utf-8")
+    assert first_line.startswith("# "), f"{path.name}: expected the mistake on the first line"
+    return Mistake(*(part.strip() for part in first_line[2:].split(" | ")))
+
+
+def faults_with(library: Path, folder: str, name: str) -> tuple[Finding, ...]:
+    """Load the library, check that the good records are there, and give the faults."""
+    records = load_records(library)
+    assert set(records.studies) == {"good-one", "good-two"}
+    assert set(records.questions) == {"slow-lowering-strength"}
+    faults = records.faults
+    assert {fault.file for fault in faults} == {f"{folder}/{name}"}
+    return faults
+
+
+def test_there_are_bad_records():
+    assert len(BAD) > 40
+
+
+@pytest.mark.parametrize("path", BAD, ids=lambda path: path.stem)
+def test_one_clear_message_and_nothing_else_changes(path, library, tree_hash):
+    mistake = mistake_of(path)
+    (library / mistake.folder / path.name).write_bytes(path.read_bytes())
+    before = tree_hash(library)
+    faults = faults_with(library, mistake.folder, path.name)
+    assert [fault.path for fault in faults] == mistake.places.split(", ")
+    for fault in faults:
+        assert fault.rule == mistake.rule
+        assert mistake.shows in fault.message
+        assert "\n" not in fault.message and "Error" not in fault.message
+    assert tree_hash(library) == before
+
+
+# A recommendation on a question that is not there can itself be read.
+UNREADABLE = [path for path in BAD if mistake_of(path).rule != "unknown-question"]
+
+
+@pytest.mark.parametrize("path", UNREADABLE, ids=lambda path: path.stem)
+def test_asking_for_a_bad_record_says_what_is_wrong_with_it(path, library):
+    mistake = mistake_of(path)
+    (library / mistake.folder / path.name).write_bytes(path.read_bytes())
+    kind = {"studies": "study"}.get(mistake.folder, mistake.folder.removesuffix("s"))
+    with pytest.raises(RecordError) as caught:
+        load_records(library).find(kind, path.stem)
+    assert f"[{mistake.rule}]" in str(caught.value)
+    assert f"{mistake.folder}/{path.name}" in str(caught.value)
+
+
+def test_an_empty_file(library):
+    (library / "studies" / "empty.toml").touch()
+    faults = faults_with(library, "studies", "empty.toml")
+    assert {fault.rule for fault in faults} == {"missing"}
+    assert {"schema", "id", "source", "design"} <= {fault.path for fault in faults}
+
+
+def test_a_folder_in_the_place_of_a_file(library):
+    (library / "studies" / "folder.toml").mkdir()
+    (fault,) = faults_with(library, "studies", "folder.toml")
+    assert fault.rule == "not-a-file"
+
+
+def test_a_file_of_fifty_megabytes(library):
+    path = library / "studies" / "large.toml"
+    with path.open("wb") as stream:
+        stream.truncate(50_000_000)
+    (fault,) = faults_with(library, "studies", "large.toml")
+    assert fault.rule == "too-large"
+    assert "50,000,000" in fault.message and f"{LARGEST_RECORD_BYTES:,}" in fault.message
+
+
+def test_a_link_to_nowhere(library):
+    os.symlink(library / "nowhere.toml", library / "studies" / "link.toml")
+    (fault,) = faults_with(library, "studies", "link.toml")
+    assert fault.rule == "unreadable"
+
+
+def test_every_fault_of_a_file_at_once(library):
+    text = (library / "studies" / "good-one.toml").read_text(encoding="utf-8")
+    text = text.replace("good-one", "three").replace("sd = 31.5", "sd = 0")
+    text = text.replace("issued = 2019", 'issued = "2019"').replace("week = 12", "week = -3", 1)
+    (library / "studies" / "three.toml").write_text(text, encoding="utf-8")
+    faults = faults_with(library, "studies", "three.toml")
+    assert [fault.path for fault in faults] == [
+        "source.issued",
+        "result[1].week",
+        "result[1].pre.sd",
+    ]
+
+
+def test_a_faulty_vocabulary_is_one_fault_and_the_studies_load(library):
+    (library / "vocabulary.toml").write_text("schema = 1\n[[tag]]\nid = 3\n", encoding="utf-8")
+    records = load_records(library)
+    assert set(records.studies) == {"good-one", "good-two"}
+    assert {fault.file for fault in records.faults} == {"vocabulary.toml"}
+
+
+@pytest.mark.parametrize("make", ["absent", "file", "empty"])
+def test_what_is_no_library(tmp_path, make):
+    folder = tmp_path / "library"
+    if make == "file":
+        folder.touch()
+    elif make == "empty":
+        folder.mkdir()
+    with pytest.raises(UsageError, match="library"):
+        load_records(folder)
+
+
+def test_an_unknown_id_names_the_nearest(library):
+    with pytest.raises(UsageError, match="nearest known: good-one"):
+        load_records(library).find("study", "good-oen")

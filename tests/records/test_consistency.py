@@ -1,0 +1,97 @@
+"""Warnings on what can be used with care, and the names records go by."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from steelyard.records import Study, load_records
+from steelyard.records.printed import decimals
+from steelyard.records.reading import parse, validate
+
+
+def warnings(library, *changes: tuple[str, str]) -> list[tuple[str, str]]:
+    path = library / "studies" / "good-one.toml"
+    text = path.read_text(encoding="utf-8")
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new, 1)
+    path.write_text(text, encoding="utf-8")
+    records = load_records(library)
+    assert "good-one" in records.studies and records.faults == ()
+    return [(finding.path, finding.rule) for finding in records.findings]
+
+
+def test_a_sound_library_has_no_findings(library):
+    assert load_records(library).findings == ()
+
+
+@pytest.mark.parametrize(
+    ("changes", "found"),
+    [
+        ([("week = 12", "week = 12\nn = 20")], ("result[1].n", "n-above-arm")),
+        (
+            [("[design]", "[population]\nn_randomised = 37\n\n[design]")],
+            ("population.n_randomised", "n-above-randomised"),
+        ),
+        (
+            [("pre = { mean = 210.0, sd = 30.5 }\n", "")],
+            ("result[2].post", "post-without-pre"),
+        ),
+        ([('"parallel"', '"cluster"')], ("design.cluster_size", "cluster-size-missing")),
+    ],
+)
+def test_a_warning_leaves_the_study_in(library, changes, found):
+    assert warnings(library, *changes) == [found]
+
+
+def test_no_vocabulary_is_a_note(library):
+    (library / "vocabulary.toml").unlink()
+    (finding,) = load_records(library).findings
+    assert (finding.severity, finding.rule) == ("note", "no-vocabulary")
+
+
+def test_progress_counts_every_file(library):
+    seen = []
+    load_records(library, progress=lambda done, total: seen.append((done, total)))
+    assert seen == [(1, 3), (2, 3), (3, 3)]
+
+
+def test_other_files_in_the_folders_are_let_be(library):
+    (library / "studies" / "paper.pdf").touch()
+    (library / "studies" / ".good-three.toml.0a1b.part").write_bytes(b"half")
+    assert set(load_records(library).studies) == {"good-one", "good-two"}
+
+
+def test_numbers_keep_their_printed_decimals(library):
+    study = load_records(library).studies["good-one"]
+    post = study.results[0].post
+    assert str(post.mean) == "236.40" and decimals(post.mean) == 2
+    assert decimals(Decimal("1E+2")) == 0
+
+
+@pytest.mark.parametrize(
+    ("authors", "year", "label"),
+    [
+        ("[]", "2019", "a"),
+        ('[{ family = "Oxmere" }]', "2019", "Oxmere 2019"),
+        (
+            '[{ family = "Oxmere" }, { literal = "Tarnside Club" }]',
+            "2019",
+            "Oxmere & Tarnside Club 2019",
+        ),
+        (
+            '[{ family = "Oxmere" }, { family = "Fell" }, { family = "Brae" }]',
+            "2019",
+            "Oxmere et al. 2019",
+        ),
+    ],
+)
+def test_a_study_is_called_by_its_authors_and_year(authors, year, label):
+    text = (
+        f'schema = 1\nid = "a"\nsource = {{ title = "t", author = {authors}, issued = {year} }}\n'
+        'design = { kind = "parallel" }\narm = [{ id = "x" }]\n'
+        'outcome = [{ id = "o", construct = "s" }]\n'
+    )
+    assert validate(parse(text, file="f"), Study, file="f").label == label
