@@ -11,7 +11,16 @@ import altair
 import pytest
 from altair.jupyter.jupyter_chart import load_js_src
 
-from steelyard.charts import Section, forest_plot, live, show_chart, to_page, to_png, to_svg
+from steelyard.charts import (
+    Section,
+    forest_picture,
+    forest_plot,
+    live,
+    show_chart,
+    to_page,
+    to_png,
+    to_svg,
+)
 
 HOSTILE = '<script>alert("x")</script> & "quoted"'
 
@@ -38,13 +47,14 @@ def hostile_page(invented_forest):
     data = invented_forest(3)
     data.rows.loc[0, "label"] = HOSTILE
     data = dataclasses.replace(data, title=HOSTILE, subtitle=HOSTILE, notes=(HOSTILE,))
-    section = Section(HOSTILE, (HOSTILE,), forest_plot(data), forest_plot(data, width="phone"))
+    section = Section(HOSTILE, (HOSTILE,), forest_picture(data), forest_plot(data, width="phone"))
     return to_page([section, Section("Words only")], title=HOSTILE)
 
 
-def test_picture_says_what_it_shows(invented_forest):
+@pytest.mark.parametrize("draw", [forest_picture, forest_plot])
+def test_picture_says_what_it_shows(invented_forest, draw):
     data = invented_forest(12)
-    root = ElementTree.fromstring(to_svg(forest_plot(data)))
+    root = ElementTree.fromstring(to_svg(draw(data)))
     assert root.get("role") == "img"
     assert root.get("aria-label") == data.title
     title, description = root[0], root[1]
@@ -55,7 +65,7 @@ def test_picture_says_what_it_shows(invented_forest):
 
 
 def test_same_data_same_picture(invented_forest):
-    assert to_svg(forest_plot(invented_forest(3))) == to_svg(forest_plot(invented_forest(3)))
+    assert forest_picture(invented_forest(3)) == forest_picture(invented_forest(3))
 
 
 def test_page_loads_nothing(hostile_page):
@@ -84,14 +94,15 @@ def test_page_has_words_for_its_pictures(hostile_page):
 
 
 def test_notebook_gets_a_static_picture(invented_forest):
-    bundle = show_chart(forest_plot(invented_forest(3)))._repr_mimebundle_()
+    bundle = show_chart(forest_picture(invented_forest(3)))._repr_mimebundle_()
     assert list(bundle) == ["image/svg+xml"]
     assert bundle["image/svg+xml"].startswith("<svg")
     assert len(bundle["image/svg+xml"]) < 60_000
 
 
-def test_png_is_a_png_of_the_asked_size(invented_forest):
-    chart = forest_plot(invented_forest(1), width="phone")
+@pytest.mark.parametrize("draw", [forest_picture, forest_plot])
+def test_png_is_a_png_of_the_asked_size(invented_forest, draw):
+    chart = draw(invented_forest(1), width="phone")
     png = to_png(chart, scale=1)
     assert png[:8] == b"\x89PNG\r\n\x1a\n"
     width = int.from_bytes(png[16:20], "big")

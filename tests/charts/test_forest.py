@@ -4,26 +4,13 @@ from __future__ import annotations
 
 import dataclasses
 import math
-import re
-from xml.etree import ElementTree
 
 import pytest
 
-from steelyard.charts import forest_plot, to_svg
+from steelyard.charts import forest_plot, forest_svg, to_svg
+from steelyard.charts.look import BEAM_95
 from steelyard.errors import UsageError
-
-SVG = "{http://www.w3.org/2000/svg}"
-
-
-def drawn_words(svg: str) -> str:
-    """All words drawn in a picture, line after line; the description does not count."""
-    root = ElementTree.fromstring(svg)
-    words = " ".join("".join(node.itertext()) for node in root.iter(f"{SVG}text"))
-    return re.sub(r"\s+", " ", words)
-
-
-def width_of(svg: str) -> float:
-    return float(ElementTree.fromstring(svg).get("width"))
+from tests.charts.drawn import boxes, collisions, cut_off, lines, marks, size, words
 
 
 @pytest.mark.parametrize(
@@ -39,60 +26,61 @@ def width_of(svg: str) -> float:
 )
 def test_every_word_is_drawn(invented_forest, k, scale, width):
     data = invented_forest(k, scale=scale)
-    words = drawn_words(to_svg(forest_plot(data, width=width)))
+    drawn = words(forest_svg(data, width=width))
     # Long texts are broken into lines, and directions may interleave: so word by word for those.
     for text in (data.left_words, data.right_words, data.title, data.subtitle, *data.notes):
-        assert not [word for word in text.split() if word not in words]
+        assert not [word for word in text.split() if word not in drawn]
     for label in data.rows["label"]:
-        assert label in words
+        assert label in drawn
     for flags in data.rows["flags"]:
         for flag in filter(None, flags.split("; ")):
-            assert flag in words
+            assert flag in drawn
     for low, high in zip(data.rows["n_intervention"], data.rows["n_comparator"], strict=True):
-        assert f"{low} v {high}" in words
+        assert f"{low} v {high}" in drawn
 
 
 @pytest.mark.parametrize(("width", "most"), [("page", 880), ("phone", 360)])
 @pytest.mark.parametrize("k", [1, 25])
 def test_nothing_reaches_beyond_the_width(invented_forest, k, width, most):
-    # The drawing grows to hold whatever sticks out, so its width shows an overflow.
     data = invented_forest(k)
     longest = "A" * 30 + " and a label that goes on and on beyond any column there could be 2011"
     data.rows.loc[0, "label"] = longest
-    svg = to_svg(forest_plot(data, width=width))
-    assert width_of(svg) <= most
+    svg = forest_svg(data, width=width)
+    assert size(svg)[0] <= most
+    assert not cut_off(svg)
+    assert not collisions(svg)
     for word in longest.split()[1:]:
-        assert word in drawn_words(svg)
+        assert word in words(svg)
 
 
 def test_numbers_stand_in_words_with_a_real_minus(invented_forest):
     data = dataclasses.replace(invented_forest(3), estimate=0.31, low=-0.124, high=0.5)
-    words = drawn_words(to_svg(forest_plot(data)))
-    assert "+0.31 (−0.12 to +0.50)" in words
-    assert "95 % prediction interval" in words
+    drawn = words(forest_svg(data))
+    assert "+0.31 (−0.12 to +0.50)" in drawn
+    assert "95 % prediction interval" in drawn
 
 
 def test_ratio_is_written_without_a_sign(invented_forest):
     data = dataclasses.replace(invented_forest(3, scale="log"), estimate=1.31, low=0.97, high=1.77)
-    assert "1.31 (0.97 to 1.77)" in drawn_words(to_svg(forest_plot(data)))
+    assert "1.31 (0.97 to 1.77)" in words(forest_svg(data))
 
 
 def test_no_prediction_leaves_its_row_out(invented_forest):
     data = invented_forest(12)
     without = dataclasses.replace(data, prediction_low=math.nan, prediction_high=math.nan)
     row = "Where the next study's"
-    assert row in drawn_words(to_svg(forest_plot(data)))
-    words = drawn_words(to_svg(forest_plot(without)))
-    assert row not in words and "next study's average" not in words
-    assert "All studies together" in words
+    assert row in words(forest_svg(data))
+    drawn = words(forest_svg(without))
+    assert row not in drawn and "next study's average" not in drawn
+    assert "All studies together" in drawn
 
 
 def test_no_zone_names_no_difference(invented_forest):
     data = invented_forest(12)
-    assert "too small to matter" in drawn_words(to_svg(forest_plot(data)))
-    words = drawn_words(to_svg(forest_plot(dataclasses.replace(data, zone=None))))
-    assert "too small to matter" not in words
-    assert "no difference" in words
+    assert "too small to matter" in words(forest_svg(data))
+    drawn = words(forest_svg(dataclasses.replace(data, zone=None)))
+    assert "too small to matter" not in drawn
+    assert "no difference" in drawn
 
 
 def test_nothing_pooled_draws_the_studies_alone(invented_forest):
@@ -102,17 +90,17 @@ def test_nothing_pooled_draws_the_studies_alone(invented_forest):
     )
     data.rows["pooled"] = False
     data.rows["weight"] = 0.0
-    words = drawn_words(to_svg(forest_plot(data)))
-    assert "All studies together" not in words
-    assert words.count("shown, not counted") == 3
+    drawn = words(forest_svg(data))
+    assert "All studies together" not in drawn
+    assert drawn.count("shown, not counted") == 3
 
 
 def test_uncounted_study_is_marked_in_words_and_gets_no_weight(invented_forest):
     data = invented_forest(12)
-    words = drawn_words(to_svg(forest_plot(data)))
-    assert "retracted; shown, not counted" in words
-    assert "11 studies" in words
-    assert words.count("weight") == 11
+    drawn = words(forest_svg(data))
+    assert "retracted; shown, not counted" in drawn
+    assert "11 studies" in drawn
+    assert drawn.count("weight") == 11
 
 
 def test_disc_area_is_in_proportion_to_weight(invented_forest):
@@ -149,19 +137,85 @@ def test_extreme_study_does_not_squash_the_rest(invented_forest):
     ]
     assert all(domain == domains[0] for domain in domains)
     assert domains[0][1] < 2 < data.rows["estimate"].max()
-    words = drawn_words(to_svg(forest_plot(data)))
-    assert "lies further right" in words
-    assert "the interval runs on past the edge" in words
-    assert "+3.40 (+2.58 to +4.22)" in words
+    drawn = words(forest_svg(data))
+    assert "lies further right" in drawn
+    assert "the interval runs on past the edge" in drawn
+    assert "+3.40 (+2.58 to +4.22)" in drawn
 
 
 def test_unknown_size_is_said(invented_forest):
     data = invented_forest(3)
     data.rows["n_comparator"] = data.rows["n_comparator"].astype(float)
     data.rows.loc[1, "n_comparator"] = math.nan
-    assert "size not reported" in drawn_words(to_svg(forest_plot(data)))
+    assert "size not reported" in words(forest_svg(data))
 
 
 def test_unknown_width_is_refused(invented_forest):
     with pytest.raises(UsageError, match="'page' or 'phone', not 'poster'"):
         forest_plot(invented_forest(3), width="poster")
+
+
+@pytest.mark.parametrize(("k", "scale", "width"), [(12, "linear", "page"), (3, "log", "phone")])
+def test_both_writers_draw_the_same(invented_forest, k, scale, width):
+    data = invented_forest(k, scale=scale)
+    still = forest_svg(data, width=width)
+    rendered = to_svg(forest_plot(data, width=width))
+    assert sorted(line.text for line in lines(still)) == sorted(
+        line.text for line in lines(rendered)
+    )
+    assert marks(still) == marks(rendered)
+    first, second = (
+        {line.text: (line.x, line.y) for line in lines(svg) if line.text in set(data.rows["label"])}
+        for svg in (still, rendered)
+    )
+    # The whole may be shifted by a pixel or two, because margins differ; nothing within it.
+    shifts = {
+        (round(first[text][0] - second[text][0]), round(first[text][1] - second[text][1]))
+        for text in first
+    }
+    assert len(first) == k and len(shifts) == 1
+
+
+def test_the_one_study_is_called_so(invented_forest):
+    drawn = words(forest_svg(invented_forest(1)))
+    assert "The one study" in drawn and "All studies together" not in drawn
+
+
+def test_new_study_is_marked_in_words_and_look(invented_forest):
+    data = invented_forest(12)
+    before = forest_svg(data)
+    data.rows.loc[5, "flags"] = "new; assumed r"
+    after = forest_svg(data)
+    assert "new: just added" in words(after) and "new: just added" not in words(before)
+    assert sum((marks(after) - marks(before)).values()) >= 2
+    assert not collisions(after)
+
+
+@pytest.mark.parametrize("width", ["page", "phone"])
+@pytest.mark.parametrize(
+    ("estimate", "low", "high", "side"),
+    [(5.0, -0.8, 11.0, "right"), (5.0, 0.9, 9.0, "right"), (5.0, 4.0, 6.0, "right"),
+     (-5.0, -9.0, 0.6, "left"), (-5.0, -9.0, -0.9, "left")],
+)  # fmt: skip
+def test_words_for_a_far_study_stand_clear_of_its_bar(
+    invented_forest, estimate, low, high, side, width
+):
+    data = invented_forest(12, plain=True)
+    bounds = [f"{end}_{level}" for level in (50, 80) for end in ("low", "high")]
+    data.rows.loc[5, ["estimate", *bounds, "low_95", "high_95"]] = [
+        estimate, *[estimate] * 4, low, high,
+    ]  # fmt: skip
+    svg = forest_svg(data, width=width)
+    (line,) = [line for line in lines(svg) if line.text == f"lies further {side}"]
+    bars = boxes(svg, fill=BEAM_95)
+    assert len(bars) >= 12
+    for left, right, top, bottom in bars:
+        beside = line.right <= left or line.left >= right
+        assert beside or line.top >= bottom or line.bottom <= top
+    assert not collisions(svg)
+
+
+def test_counted_estimates_are_inside_unless_far_out(invented_forest):
+    data = invented_forest(12, plain=True)
+    data.rows.loc[5, "estimate"] = 0.9
+    assert "lies further" not in words(forest_svg(data))

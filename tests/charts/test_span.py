@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -35,6 +37,23 @@ def test_ratio_ticks_lie_inside(logs):
 def test_ratios_get_ratio_ticks():
     span = choose_span([0.5, 1, 2], [0.26, 0.5, 1], [1, 2, 3.9], keep=[1], scale="log")
     assert set(span.ticks) >= {0.5, 1.0, 2.0}
+
+
+@given(st.floats(-14, 0), st.floats(0, 14), st.integers(5, 8))
+def test_ratio_ticks_are_short_and_far_enough_apart(low, high, most):
+    low, high = 2.0 ** (low - 0.1), 2.0 ** (high + 0.1)
+    span = choose_span([1.0], [low], [high], keep=[low, 1, high], scale="log", max_ticks=most)
+    texts = [tick_text(tick, signed=False) for tick in span.ticks]
+    assert 2 <= len(texts) <= most
+    for text in texts:
+        assert len(text.replace(".", "").replace(",", "").strip("0")) <= 3
+    places = [span.position(tick, 0.0, 330.0) for tick in span.ticks]
+    assert min(b - a for a, b in pairwise(places)) > 20
+
+
+def test_wide_ratios_step_by_one_two_five():
+    span = choose_span([1.0], [0.03], [27], keep=[0.03, 1, 27], scale="log", max_ticks=8)
+    assert span.ticks == (0.05, 0.2, 1.0, 5.0, 20.0)
 
 
 def test_one_wild_interval_is_cut_but_ordinary_ones_are_not():

@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import isfinite
 
 from .canvas import Canvas
+from .lettering import text_width
 from .look import (
     BEAM_50,
     BEAM_80,
@@ -79,26 +80,66 @@ def mark_running_on(
     return low < span.low or high > span.high
 
 
+_FURTHER = ("lies further left", "lies further right")
+_CLEAR = 12.0
+BELOW_BAR = 16.0
+
+
 def draw_disc(
-    canvas: Canvas, span: Span, estimate: float, y: float, *, area: float, counted: bool, tip=""
+    canvas: Canvas, span: Span, row, y: float, *, area: float, counted: bool, tip=""
 ) -> None:
     """Draw the estimate; if it lies beyond what is shown, say on which side."""
+    estimate = row["estimate"]
     if not isfinite(estimate):
         return
     if not span.low <= estimate <= span.high:
-        below = estimate < span.low
-        canvas.words(
-            span.low if below else span.high, y + SIZE_SMALL * 0.35,
-            "lies further left" if below else "lies further right", at_value=True,
-            align="left" if below else "right", dx=4 if below else -4,
-            fontSize=SIZE_SMALL, color=INK_SOFT, fontStyle="italic",
-        )  # fmt: skip
+        say_where(canvas, span, row, y)
         return
     if counted:
         style = {"fill": DISC, "stroke": PAPER, "strokeWidth": 1.5}
     else:
         style = {"fill": PAPER, "stroke": NOT_COUNTED, "strokeWidth": 1.6}
     canvas.mark(estimate, y, area=area, tip=tip, shape="circle", opacity=1, **style)
+
+
+def needs_room(canvas: Canvas, span: Span, row) -> bool:
+    """Whether the words for an estimate beyond the edge only fit below the visible bar."""
+    estimate, low, high = row["estimate"], row["low_95"], row["high_95"]
+    if not isfinite(estimate) or span.low <= estimate <= span.high:
+        return False
+    if high < span.low or low > span.high or not (isfinite(low) and isfinite(high)):
+        return False
+    if estimate < span.low:
+        free = canvas.right - canvas.across(span.clip(high))
+    else:
+        free = canvas.across(span.clip(low)) - canvas.left
+    return free < max(text_width(words, SIZE_SMALL) for words in _FURTHER) + 2 * _CLEAR
+
+
+def say_where(canvas: Canvas, span: Span, row, y: float) -> None:
+    """Say on which side an estimate lies that is not shown, where no bar is."""
+    left = row["estimate"] < span.low
+    words = _FURTHER[0] if left else _FURTHER[1]
+    width = text_width(words, SIZE_SMALL)
+    baseline = y + SIZE_SMALL * 0.35
+    shown = row["low_95"] <= span.high and row["high_95"] >= span.low
+    if needs_room(canvas, span, row):
+        baseline += BELOW_BAR - 1
+        x = canvas.left + 4 if left else canvas.right - 4 - width
+    elif shown and left:
+        x = canvas.across(span.clip(row["high_95"])) + _CLEAR
+    elif shown:
+        x = canvas.across(span.clip(row["low_95"])) - _CLEAR - width
+    else:
+        x = canvas.left + _CLEAR if left else canvas.right - _CLEAR - width
+    # The ground's lines would strike the words through.
+    canvas.box(
+        x - 3, x + width + 3, baseline - SIZE_SMALL, baseline + 4,
+        at_value=False, fill=PAPER, opacity=0.85,
+    )  # fmt: skip
+    canvas.words(
+        x, baseline, words, align="left", fontSize=SIZE_SMALL, color=INK_SOFT, fontStyle="italic"
+    )
 
 
 def write_flags(canvas: Canvas, x: float, y: float, words: str, *, width: float) -> float:

@@ -1,4 +1,4 @@
-"""A drawing surface: shapes are collected by style and become the layers of one Altair chart.
+"""A drawing surface: shapes are collected by style, then written as a picture or a live chart.
 
 Across, a shape stands either at a value of the plotted quantity or at a pixel; down, always at a
 pixel, because rows differ in height. Layers keep the order in which their style was first used;
@@ -7,37 +7,103 @@ what lies behind may be drawn later, at a lower depth.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
-import altair as alt
-
 from .lettering import wrap, wrap_evenly
-from .look import INK, SIZE_BODY, SIZE_TITLE, configuration
+from .look import INK, SIZE_BODY, SIZE_TITLE
 from .look import SIZE_ANSWER as SIZE_SUBTITLE
+from .span import Span
 
 LINE = 1.3
 
 
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """Shapes of one kind and style.
+
+    Attributes
+    ----------
+    kind : str
+        ``"rect"``, ``"upright"``, ``"level"``, ``"point"``, ``"line"`` or ``"text"``.
+    at_value : bool
+        Whether ``x`` and ``x2`` are values of the plotted quantity, not pixels.
+    style : dict
+        Colours, widths and type, by the names that Altair's marks use; ``dash`` is a tuple.
+    shapes : list of dict
+        ``x, x2, y, y2, area, text, points`` as the kind needs, and ``tip``.
+    """
+
+    kind: str
+    at_value: bool
+    style: dict[str, Any]
+    shapes: list[dict[str, Any]]
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A finished drawing: the canvas, its height in pixels and the words around it."""
+
+    canvas: Canvas
+    height: float
+    title: str
+    subtitle: str
+    description: str
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """The words around a drawing, title and subtitle broken into lines."""
+
+    title_lines: tuple[str, ...]
+    subtitle_lines: tuple[str, ...]
+
+
 class Canvas:
-    """Collects boxes, lines, marks and words; `chart()` turns them into an Altair chart.
+    """Collects boxes, lines, marks and words.
 
     Parameters
     ----------
     width : float
         Pixels across, without the padding.
-    scale : altair.Scale
-        From values of the plotted quantity to pixels.
+    span : Span, optional
+        The visible part of the plotted quantity; without it everything stands at pixels.
+    left, right : float
+        Pixels of the span's two ends.
     """
 
-    def __init__(self, width: float, scale: alt.Scale):
+    def __init__(
+        self, width: float, span: Span | None = None, *, left: float = 0.0, right: float = 0.0
+    ):
         self.width = width
-        self._scale = scale
+        self.span = span
+        self.left, self.right = left, right
         self._layers: dict[tuple, list[dict[str, Any]]] = {}
+
+    def across(self, value: float) -> float:
+        """Pixel at which a value of the plotted quantity stands."""
+        return self.span.position(value, self.left, self.right)
+
+    def layers(self) -> list[Layer]:
+        """All shapes, rearmost first."""
+        ordered = sorted(self._layers.items(), key=lambda layer: layer[0][0])
+        return [
+            Layer(kind, at_value, dict(style), shapes)
+            for (_, kind, at_value, *style), shapes in ordered
+        ]
+
+    def heading(self, title: str, subtitle: str) -> Heading:
+        """Break the words above the drawing into lines that fit it."""
+        lines = wrap_evenly(subtitle, self.width, size=SIZE_SUBTITLE) if subtitle else ()
+        return Heading(
+            tuple(wrap_evenly(title, self.width, size=SIZE_TITLE, bold=True)), tuple(lines)
+        )
 
     def _add(self, kind: str, at_value: bool, style: dict[str, Any], datum: dict[str, Any]) -> None:
         depth = style.pop("depth", 0)
-        dash = style.pop("dash", ())
-        key = (depth, kind, at_value, dash, *sorted(style.items()))
+        if not style.get("dash", True):
+            del style["dash"]
+        key = (depth, kind, at_value, *sorted(style.items()))
         # A tenth of a pixel is enough, and keeps the file small; values stay exact.
         pixels = ("y", "y2") if at_value else ("x", "x2", "y", "y2")
         datum = {k: round(v, 1) if k in pixels else v for k, v in datum.items()}
@@ -56,8 +122,13 @@ class Canvas:
         """A horizontal line."""
         self._add("level", at_value, style, {"x": left, "x2": right, "y": y})
 
+    def line(self, points, *, closed=False, **style) -> None:
+        """Straight pieces through pixels (x, y), closed to an area if asked; pictures only."""
+        path = "M" + "L".join(f"{x:.1f},{y:.1f}" for x, y in points) + ("Z" if closed else "")
+        self._add("line", False, style, {"points": path})
+
     def mark(self, x, y, *, area, at_value=True, tip="", **style) -> None:
-        """A point mark whose area is given in square pixels."""
+        """A point mark whose area is that of the square around it, in square pixels."""
         datum = {"x": x, "y": y, "area": area}
         self._add("point", at_value, style, datum | ({"tip": tip} if tip else {}))
 
@@ -70,61 +141,10 @@ class Canvas:
     ) -> float:
         """Text wrapped to a width, first line's top at `y`; returns the pixel below it."""
         breaking = wrap_evenly if bold else wrap
+        weight = "bold" if bold else "normal"
         for line in breaking(text, width, size=size, bold=bold):
             y += size * LINE
             self.words(
-                x,
-                y - size * 0.3,
-                line,
-                fontSize=size,
-                color=color,
-                fontWeight="bold" if bold else "normal",
-                align=align,
+                x, y - size * 0.3, line, fontSize=size, color=color, fontWeight=weight, align=align
             )
         return y
-
-    def chart(self, *, height: float, title: str, subtitle: str, description: str):
-        """All layers as one Altair chart of the given height in pixels."""
-        ordered = sorted(self._layers.items(), key=lambda layer: layer[0][0])
-        return (
-            alt.layer(*(self._layer(key, values) for key, values in ordered))
-            .resolve_scale(x="independent", y="independent")
-            .properties(
-                width=self.width,
-                height=round(height),
-                description=description,
-                title=alt.TitleParams(
-                    wrap_evenly(title, self.width, size=SIZE_TITLE, bold=True),
-                    subtitle=wrap_evenly(subtitle, self.width, size=SIZE_SUBTITLE)
-                    if subtitle
-                    else [],
-                ),
-                usermeta={"label": title},
-            )
-            .configure(**configuration())
-        )
-
-    def _layer(self, key: tuple, values: list[dict[str, Any]]) -> alt.Chart:
-        _, kind, at_value, dash, *style = key
-        across = self._scale if at_value else None
-        data = alt.Chart(alt.Data(values=values))
-        settings = dict(style) | ({"strokeDash": list(dash)} if dash else {})
-        channels: dict[str, Any] = {
-            "x": alt.X("x:Q", scale=across, axis=None),
-            "y": alt.Y("y:Q", scale=None, axis=None),
-        }
-        if kind in ("rect", "level"):
-            channels["x2"] = alt.X2("x2:Q")
-        if kind in ("rect", "upright"):
-            channels["y2"] = alt.Y2("y2:Q")
-        if any("tip" in value for value in values):
-            channels["tooltip"] = alt.Tooltip("tip:N", title=" ")
-        if kind == "rect":
-            return data.mark_rect(**settings).encode(**channels)
-        if kind in ("level", "upright"):
-            return data.mark_rule(**settings).encode(**channels)
-        if kind == "text":
-            channels["text"] = alt.Text("text:N")
-            return data.mark_text(baseline="alphabetic", **settings).encode(**channels)
-        channels["size"] = alt.Size("area:Q", scale=None, legend=None)
-        return data.mark_point(**settings).encode(**channels)

@@ -2,38 +2,53 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from html import escape
-from typing import Any
+from typing import TYPE_CHECKING
 
-import altair as alt
-import vl_convert
+from .picture import Picture
 
-_GRAMMAR = ".".join(alt.SCHEMA_VERSION.lstrip("v").split(".")[:2])
+if TYPE_CHECKING:
+    import altair as alt
+
+    Drawn = Picture | alt.TopLevelMixin
 
 
-def to_svg(chart: alt.TopLevelMixin) -> str:
-    """Draw a chart as a self-contained SVG image with a title and a description.
+def to_svg(chart: Drawn) -> str:
+    """Give a chart as a self-contained SVG image with a title and a description.
 
     Parameters
     ----------
-    chart : altair chart
-        From this package; others work too and carry what description they have.
+    chart : Picture or altair chart
+        From this package; other Altair charts work too and carry what description they have.
 
     Returns
     -------
     svg : str
         One ``<svg>`` element; screen readers are told the chart's title and description.
     """
+    if isinstance(chart, Picture):
+        return chart.svg
+    import vl_convert
+
     specification = chart.to_dict()
-    svg = vl_convert.vegalite_to_svg(specification, vl_version=_GRAMMAR)
+    svg = vl_convert.vegalite_to_svg(specification, vl_version=_grammar())
     label = (specification.get("usermeta") or {}).get("label", "")
     return _describe(svg, label or "Chart", specification.get("description", ""))
 
 
-def to_png(chart: alt.TopLevelMixin, *, scale: float = 2.0) -> bytes:
+def to_png(chart: Drawn, *, scale: float = 2.0) -> bytes:
     """Draw a chart as a PNG image; `scale` is the number of dots per pixel across."""
-    return vl_convert.vegalite_to_png(chart.to_dict(), vl_version=_GRAMMAR, scale=scale)
+    import vl_convert
+
+    if isinstance(chart, Picture):
+        return vl_convert.svg_to_png(chart.svg, scale=scale)
+    return vl_convert.vegalite_to_png(chart.to_dict(), vl_version=_grammar(), scale=scale)
+
+
+def _grammar() -> str:
+    import altair as alt
+
+    return ".".join(alt.SCHEMA_VERSION.lstrip("v").split(".")[:2])
 
 
 def _describe(svg: str, label: str, description: str) -> str:
@@ -44,17 +59,7 @@ def _describe(svg: str, label: str, description: str) -> str:
     return f'{head} role="img" aria-label="{escape(label)}">{words}{tail}'
 
 
-@dataclass(frozen=True, slots=True)
-class Picture:
-    """A drawn chart that a notebook shows by itself, with or without a server behind it."""
-
-    svg: str
-
-    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> dict[str, str]:
-        return {"image/svg+xml": self.svg}
-
-
-def show_chart(chart: alt.TopLevelMixin) -> Picture:
+def show_chart(chart: Drawn) -> Picture:
     """Draw a chart so that a notebook shows it, also without internet and when only viewed."""
     return Picture(to_svg(chart))
 
@@ -67,5 +72,7 @@ def live(chart: alt.TopLevelMixin):
     altair.JupyterChart
         It brings its script along, so it works without internet.
     """
+    import altair as alt
+
     alt.JupyterChart.enable_offline(True)
     return alt.JupyterChart(chart)

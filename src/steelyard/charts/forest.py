@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import isfinite
-from typing import Any
-
-import altair as alt
+from typing import TYPE_CHECKING, Any
 
 from steelyard.pooling.display import ForestData
 from steelyard.show import count, interval
 
 from . import legend
-from .beams import draw_beam, draw_disc, mark_running_on
-from .canvas import Canvas
+from .beams import BELOW_BAR, draw_beam, draw_disc, mark_running_on, needs_room
+from .canvas import Canvas, Sheet
 from .frame import Frame, choose_frame
+from .lettering import text_width
 from .look import (
     BRASS,
     BRASS_BEAM,
@@ -27,6 +27,7 @@ from .look import (
     SIZE_ANSWER,
     SIZE_SMALL,
 )
+from .picture import Picture
 from .rowtext import RowPlace, write_row
 from .scenery import (
     draw_banner,
@@ -37,9 +38,14 @@ from .scenery import (
     write_notes,
 )
 from .span import Span, choose_span
+from .vector import draw
 from .wording import estimate_in_words, share_in_words, unbroken
 
+if TYPE_CHECKING:
+    import altair as alt
+
 POOLED_WORDS = "All studies together"
+ALONE_WORDS = "The one study"
 NEXT_WORDS = "Where the next study's average would probably fall"
 _MANY = 20
 
@@ -64,7 +70,25 @@ def forest_plot(data: ForestData, *, width: str = "page") -> alt.LayerChart:
     UsageError
         If `width` is neither of the two.
     """
-    return _Forest(data, width).chart()
+    from .layered import altair_chart
+
+    return altair_chart(_Forest(data, width).sheet())
+
+
+def forest_picture(data: ForestData, *, width: str = "page") -> Picture:
+    """Draw what `forest_plot` draws as a still picture, fast enough to redraw while typing."""
+    return draw(_Forest(data, width).sheet())
+
+
+def forest_svg(data: ForestData, *, width: str = "page") -> str:
+    """Write what `forest_picture` draws as SVG text."""
+    return forest_picture(data, width=width).svg
+
+
+def _without_new(flags: str) -> tuple[bool, list[str]]:
+    """Whether a row is marked as new, and its other flags."""
+    others = [flag for flag in flags.split("; ") if flag]
+    return "new" in others, [flag for flag in others if flag != "new"]
 
 
 class _Forest:
@@ -91,19 +115,22 @@ class _Forest:
             scale=data.scale,
             max_ticks=6 if self.frame.narrow else 8,
         )
-        self.canvas = Canvas(self.frame.width, self.span.scale(self.frame.left, self.frame.right))
+        self.canvas = Canvas(
+            self.frame.width, self.span, left=self.frame.left, right=self.frame.right
+        )
         self.compact = len(self.rows) > _MANY and not self.frame.narrow
         self.heaviest = max((row["weight"] for row in self.rows), default=0.0) or 1.0
         self.level = unbroken(f"{100 * data.level:g} %")
         self.tracks: list[tuple[float, float]] = []
         self.ran_on = False
+        self.counted = sum(bool(row["pooled"]) for row in self.rows)
 
     def _numbers(self, estimate: float, low: float, high: float) -> str:
         return estimate_in_words(
             estimate, low, high, decimals=self.data.decimals, signed=self.signed
         )
 
-    def chart(self) -> alt.LayerChart:
+    def sheet(self) -> Sheet:
         canvas, data = self.canvas, self.data
         y = self._head(draw_banner(canvas, 0.0, data.notes))
         y = draw_fulcrum(canvas, self.frame, self.span, y, zone=data.zone, no_effect=data.no_effect)
@@ -117,9 +144,7 @@ class _Forest:
             y = self._study(y, row, numbers)
         self._ground([(top, y)] if not self.frame.narrow else self.tracks)
         y = self._foot(y)
-        return canvas.chart(
-            height=y, title=data.title, subtitle=data.subtitle, description=self._description()
-        )
+        return Sheet(canvas, y, data.title, data.subtitle, self._description())
 
     def _head(self, y: float) -> float:
         y = self._axis_title(y)
@@ -148,14 +173,16 @@ class _Forest:
             self.tracks.append(place.track)
         return place
 
+    def _pooled_words(self) -> str:
+        return ALONE_WORDS if self.counted == 1 else POOLED_WORDS
+
     def _answer(self, y: float) -> float:
         data, canvas, span = self.data, self.canvas, self.span
-        counted = sum(bool(row["pooled"]) for row in self.rows)
         numbers = self._numbers(data.estimate, data.low, data.high)
         bounded = isfinite(data.low) and isfinite(data.high)
-        small = count(counted, "study", "studies")
+        small = count(self.counted, "study", "studies")
         place = self._row(
-            y + 6, POOLED_WORDS, size=SIZE_ANSWER, numbers=numbers,
+            y + 6, self._pooled_words(), size=SIZE_ANSWER, numbers=numbers,
             small=f"{small}, {self.level} interval" if bounded else small,
         )  # fmt: skip
         # The poise hangs below its bar, so that a narrow interval stays in sight.
@@ -218,14 +245,23 @@ class _Forest:
 
     def _study(self, y: float, row: dict[str, Any], numbers: str) -> float:
         counted = bool(row["pooled"])
-        flags = [row["flags"]] if row["flags"] else []
+        new, flags = _without_new(row["flags"])
         if not counted:
             flags.append("shown, not counted")
         words = "; ".join(flags)
+        top, room = y, BELOW_BAR if needs_room(self.canvas, self.span, row) else 0.0
+        if new:
+            y = self._badge(y + 4)
         place = self._row(
             y, row["label"], numbers=numbers, small=self._people(row), flags=words,
-            soft=not counted,
+            soft=not counted, below_bar=room,
         )  # fmt: skip
+        if new:
+            self.canvas.box(
+                -6, self.frame.width + 6, top - 2, place.bottom - 4, at_value=False, depth=-3,
+                fill=BRASS_PALE, stroke=BRASS, strokeWidth=1.5,
+            )  # fmt: skip
+            place = replace(place, bottom=place.bottom + 5)
         tip = "; ".join(filter(None, (row["label"], numbers, self._people(row), words)))
         share = row["weight"] / self.heaviest
         style = {"counted": counted, "tip": tip}
@@ -234,8 +270,17 @@ class _Forest:
         )
         largest = 130.0 if self.compact else 230.0
         area = max(largest * share, 22.0) if counted else 70.0
-        draw_disc(self.canvas, self.span, row["estimate"], place.middle, area=area, **style)
+        draw_disc(self.canvas, self.span, row, place.middle, area=area, **style)
         return place.bottom
+
+    def _badge(self, y: float) -> float:
+        words, height = "new: just added", SIZE_SMALL + 7
+        width = text_width(words, SIZE_SMALL, bold=True) + 14
+        self.canvas.box(0, width, y, y + height, at_value=False, fill=BRASS)
+        self.canvas.words(
+            7, y + SIZE_SMALL + 1.5, words, fontSize=SIZE_SMALL, fontWeight="bold", color=PAPER
+        )
+        return y + height + 2
 
     def _ground(self, tracks: list[tuple[float, float]]) -> None:
         data, canvas, span = self.data, self.canvas, self.span
@@ -270,7 +315,7 @@ class _Forest:
             entries.append(
                 legend.Entry(
                     legend.pooled_ribbon,
-                    f"the answer and its {self.level} interval, all studies together",
+                    f"the answer and its {self.level} interval",
                 )
             )
         if isfinite(data.prediction_low):
@@ -295,7 +340,9 @@ class _Forest:
         parts = [data.title, data.subtitle, f"Scale: {data.axis_title}."]
         parts.append(f"To the left: {data.left_words}; to the right: {data.right_words}.")
         if isfinite(data.estimate):
-            parts.append(f"{POOLED_WORDS}: {self._numbers(data.estimate, data.low, data.high)}.")
+            parts.append(
+                f"{self._pooled_words()}: {self._numbers(data.estimate, data.low, data.high)}."
+            )
         if isfinite(data.prediction_low):
             bounds = (data.prediction_low, data.prediction_high)
             words = interval(*bounds, decimals=data.decimals, sign=self.signed)

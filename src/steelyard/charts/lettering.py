@@ -7,6 +7,8 @@ another sans serif may stand in on the reader's machine.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 _SLACK = 1.05
 _BOLD = 1.08
 _WIDE_UNKNOWN = 0.7
@@ -28,6 +30,7 @@ _ADVANCE = {
 }
 
 
+@lru_cache(maxsize=16384)
 def text_width(text: str, size: float, *, bold: bool = False) -> float:
     """Width of a line of text in pixels, a little generous.
 

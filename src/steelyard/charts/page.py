@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from html import escape
-
-import altair as alt
+from typing import TYPE_CHECKING
 
 from .export import to_svg
 from .look import FONT, INK, PAPER, SIZE_BODY
+
+if TYPE_CHECKING:
+    from .export import Drawn
 
 _NARROW = 700
 
@@ -45,16 +47,16 @@ class Section:
         May be empty.
     sentences : tuple of str
         A paragraph each, above the chart.
-    chart : altair chart or None
+    chart : Picture, altair chart or None
         Shown on wide screens and on paper.
-    narrow : altair chart or None
+    narrow : Picture, altair chart or None
         Shown on a phone instead, where given.
     """
 
     heading: str
     sentences: tuple[str, ...] = ()
-    chart: alt.TopLevelMixin | None = None
-    narrow: alt.TopLevelMixin | None = None
+    chart: Drawn | None = None
+    narrow: Drawn | None = None
 
 
 def to_page(sections: Iterable[Section], *, title: str, language: str = "en") -> str:

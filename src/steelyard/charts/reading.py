@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-import altair as alt
+from typing import TYPE_CHECKING
 
 from steelyard.pooling.display import ReadingData
 from steelyard.show import interval
 
 from . import legend
-from .beams import draw_beam, draw_disc
-from .canvas import Canvas
+from .beams import BELOW_BAR, draw_beam, draw_disc, needs_room
+from .canvas import Canvas, Sheet
 from .frame import choose_frame
 from .look import HAIRLINE, INK_SOFT, SIZE_SMALL
+from .picture import Picture
 from .rowtext import write_row
 from .scenery import (
     draw_banner,
@@ -22,7 +23,11 @@ from .scenery import (
     write_notes,
 )
 from .span import choose_span
+from .vector import draw
 from .wording import estimate_in_words
+
+if TYPE_CHECKING:
+    import altair as alt
 
 _DISC_AREA = 120.0
 
@@ -47,6 +52,17 @@ def reading_chart(data: ReadingData, *, width: str = "page") -> alt.LayerChart:
     UsageError
         If `width` is neither of the two.
     """
+    from .layered import altair_chart
+
+    return altair_chart(_sheet(data, width))
+
+
+def reading_picture(data: ReadingData, *, width: str = "page") -> Picture:
+    """Draw what `reading_chart` draws as a still picture, many times faster."""
+    return draw(_sheet(data, width))
+
+
+def _sheet(data: ReadingData, width: str) -> Sheet:
     signed = data.scale == "linear"
     rows = data.rows.to_dict("records")
     numbers = [
@@ -64,7 +80,7 @@ def reading_chart(data: ReadingData, *, width: str = "page") -> alt.LayerChart:
         scale=data.scale,
         max_ticks=6 if frame.narrow else 8,
     )
-    canvas = Canvas(frame.width, span.scale(frame.left, frame.right))
+    canvas = Canvas(frame.width, span, left=frame.left, right=frame.right)
     middle, room = (frame.left + frame.right) / 2, frame.right - frame.left
     quiet = {"size": SIZE_SMALL, "color": INK_SOFT}
 
@@ -83,13 +99,14 @@ def reading_chart(data: ReadingData, *, width: str = "page") -> alt.LayerChart:
         place = write_row(
             canvas, frame, y, row["outcome"], numbers=words, flags=row["flags"],
             printed=f"in its own unit: {row['printed']}" if row["printed"] else "",
+            below_bar=BELOW_BAR if needs_room(canvas, span, row) else 0.0,
         )  # fmt: skip
         if place.track is not None:
             tracks.append(place.track)
         tip = "; ".join(filter(None, (row["outcome"], words, row["printed"], row["flags"])))
         style = {"counted": True, "tip": tip}
         ran_on |= draw_beam(canvas, span, row, place.middle, **style)
-        draw_disc(canvas, span, row["estimate"], place.middle, area=_DISC_AREA, **style)
+        draw_disc(canvas, span, row, place.middle, area=_DISC_AREA, **style)
         y = place.bottom
     for start, end in tracks if frame.narrow else [(top, y)]:
         draw_ground(canvas, span, start, end, zone=data.zone, no_effect=data.no_effect)
@@ -108,12 +125,7 @@ def reading_chart(data: ReadingData, *, width: str = "page") -> alt.LayerChart:
         entries.append(legend.Entry(legend.runs_on, "the interval runs on past the edge"))
     y = legend.draw_legend(canvas, y + 16, entries)
     y = write_notes(canvas, y + 8, data.notes)
-    return canvas.chart(
-        height=y,
-        title=data.title,
-        subtitle=data.subtitle,
-        description=_description(data, rows, numbers),
-    )
+    return Sheet(canvas, y, data.title, data.subtitle, _description(data, rows, numbers))
 
 
 def _description(data: ReadingData, rows: list[dict], numbers: list[str]) -> str:

@@ -45,6 +45,7 @@ def write_row(
     size: float = SIZE_BODY,
     soft: bool = False,
     compact: bool = False,
+    below_bar: float = 0.0,
 ) -> RowPlace:
     """Write a row's words and find the place of its beam.
 
@@ -65,6 +66,8 @@ def write_row(
         Pale, for what is shown but not counted.
     compact : bool
         Try to set `small` beside the heading, for long lists.
+    below_bar : float
+        Pixels kept free below the beam for words about it.
     """
     colour = INK_SOFT if soft else INK
     strong = size > SIZE_BODY
@@ -101,7 +104,8 @@ def write_row(
         below = write_flags(canvas, 0, below + 1, flags, width=room)
     below = max(below, right_end)
     if frame.narrow:
-        track = (below + 3, below + 3 + _TRACK)
-        return RowPlace((track[0] + track[1]) / 2, track[1] + 11, track)
+        track = (below + 3, below + 3 + _TRACK + below_bar)
+        return RowPlace(track[0] + _TRACK / 2, track[1] + 11, track)
     gap = 10 if not compact else 8 if below - y > 1.5 * size else 4
-    return RowPlace(y + size * 0.7, below + gap, None)
+    middle = y + size * 0.7
+    return RowPlace(middle, max(below + gap, middle + below_bar + (8 if below_bar else 0)), None)

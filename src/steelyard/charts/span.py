@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from math import ceil, floor, isfinite, log, log10
 
-import altair as alt
 import numpy as np
 
+_ALMOST_EVEN = 1.35
+_DECADES = range(-12, 13)
+# From fine to coarse: each is read at a glance and holds 1.
 _RATIO_LADDERS = (
     (0.8, 0.85, 0.9, 0.95, 1, 1.05, 1.1, 1.15, 1.2, 1.25),
     (0.5, 0.6, 0.7, 0.8, 0.9, 1, 1.1, 1.2, 1.3, 1.4, 1.6, 1.8, 2),
-    (0.25, 0.5, 0.75, 1, 1.5, 2, 3, 4),
-    tuple(2.0**power for power in range(-7, 8)),
-    tuple(4.0**power for power in range(-6, 7)),
-    tuple(10.0**power for power in range(-12, 13)),
+    (0.2, 0.3, 0.5, 0.7, 1, 1.5, 2, 3, 5),
+    tuple(step * 10.0**power for power in _DECADES for step in (1, 2, 5)),
+    tuple(step * 100.0**power for power in range(-6, 7) for step in (1, 5, 20)),
+    tuple(10.0**power for power in _DECADES),
+    tuple(100.0**power for power in range(-6, 7)),
+    tuple(1000.0**power for power in range(-4, 5)),
+    tuple(10000.0**power for power in range(-3, 4)),
 )
 
 
@@ -37,16 +43,6 @@ class Span:
     logarithmic: bool
     ticks: tuple[float, ...]
 
-    def scale(self, left: float, right: float) -> alt.Scale:
-        """The scale that puts `low` at pixel `left` and `high` at pixel `right`."""
-        return alt.Scale(
-            type="log" if self.logarithmic else "linear",
-            domain=[self.low, self.high],
-            range=[left, right],
-            nice=False,
-            zero=False,
-        )
-
     def position(self, value: float, left: float, right: float) -> float:
         """Pixel at which a value stands, for words that must keep clear of the edges."""
         change = log if self.logarithmic else float
@@ -61,9 +57,10 @@ class Span:
 def choose_span(estimates, lows, highs, *, keep, prefer=(), scale: str, max_ticks: int = 7) -> Span:
     """Choose a span in which ordinary intervals are readable, whatever the extreme ones do.
 
-    The span reaches to the outermost bound, but no further than a fence: one and a half widths
-    of the middle half of the estimates, and one and a half typical half-widths, beyond that
-    middle half. What lies further out is drawn as running on.
+    The middle of the evidence is the middle half of the estimates, or the width of a typical
+    interval where that is more. Estimates up to three such widths beyond the middle half are
+    shown. Their bounds are shown up to one and a half widths of the middle half and one and a
+    half typical half-widths beyond it. What lies further out is drawn as running on.
 
     Parameters
     ----------
@@ -95,14 +92,14 @@ def choose_span(estimates, lows, highs, *, keep, prefer=(), scale: str, max_tick
     low, high = float(kept.min()), float(kept.max())
     if centres.size:
         first, third = np.quantile(centres, [0.25, 0.75])
-        reach = 1.5 * (third - first)
+        typical = max(np.median(right) - np.median(left), 0.0) if left.size and right.size else 0.0
+        far = 3 * max(third - first, typical)
+        seen = centres[(centres >= first - far) & (centres <= third + far)]
+        low, high = min(low, float(seen.min())), max(high, float(seen.max()))
+        reach = 1.5 * (third - first) + 0.75 * typical
         if left.size and right.size:
-            reach += 0.75 * max(np.median(right) - np.median(left), 0.0)
             low = min(low, max(float(left.min()), first - reach))
             high = max(high, min(float(right.max()), third + reach))
-        else:
-            low = min(low, max(float(centres.min()), first - reach))
-            high = max(high, min(float(centres.max()), third + reach))
     if (preferred := usable(prefer)).size:
         wider = min(low, float(preferred.min())), max(high, float(preferred.max()))
         if wider[1] - wider[0] <= 2 * (high - low):
@@ -117,10 +114,12 @@ def choose_span(estimates, lows, highs, *, keep, prefer=(), scale: str, max_tick
     return Span(low, high, False, _even_ticks(low, high, max_ticks))
 
 
-def _even_ticks(low: float, high: float, most: int) -> tuple[float, ...]:
+def _even_ticks(
+    low: float, high: float, most: int, *, steps: tuple[float, ...] = (1, 2, 2.5, 5)
+) -> tuple[float, ...]:
     rough = (high - low) / most
     power = 10.0 ** floor(log10(rough))
-    for step in (power, 2 * power, 2.5 * power, 5 * power, 10 * power, 20 * power):
+    for step in (*(power * step for step in steps), 10 * power, 20 * power):
         first, last = ceil(low / step - 1e-9), floor(high / step + 1e-9)
         if last - first + 1 <= most:
             break
@@ -128,16 +127,21 @@ def _even_ticks(low: float, high: float, most: int) -> tuple[float, ...]:
 
 
 def _ratio_ticks(low: float, high: float, most: int) -> tuple[float, ...]:
+    if high / low < _ALMOST_EVEN:
+        return _even_ticks(low, high, most, steps=(1, 2, 5))
     for ladder in _RATIO_LADDERS:
         ticks = tuple(float(tick) for tick in ladder if low <= tick <= high)
-        if ladder[0] <= low * 1.3 and high <= ladder[-1] * 1.3 and len(ticks) <= most:
+        if not (ladder[0] <= low * 1.3 and high <= ladder[-1] * 1.3 and len(ticks) <= most):
+            continue
+        closest = min((b / a for a, b in pairwise(ticks)), default=high / low)
+        if log(closest) >= log(high / low) / (1.6 * most):
             break
-    return ticks if len(ticks) > 1 else (float(f"{low:.3g}"), 1.0, float(f"{high:.3g}"))
+    return ticks
 
 
 def tick_text(value: float, *, signed: bool) -> str:
     """A tick's label: no needless zeros, a real minus sign, a plus where sides have meaning."""
-    text = f"{value:.10g}"
+    text = f"{value:,.10g}" if abs(value) >= 1e-4 else f"{value:.10f}".rstrip("0").rstrip(".")
     if signed and value > 0:
         text = "+" + text
     return text.replace("-", "−")
