@@ -1,0 +1,97 @@
+"""Facts as a person reads them, in the unit of their weighing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from steelyard.judging.certainty.facts import SHARES
+from steelyard.judging.conditions import unknown
+from steelyard.pooling.weighing import Weighing
+from steelyard.show import number
+
+EFFECTS = frozenset(("shift_without_high", "shift_unlimited", "tau"))
+LABELS = {
+    "worthwhile": "smallest worthwhile effect",
+    "k_studies": "studies",
+    "people_needed_per_arm": "people needed an arm",
+    "people_per_arm": "people an arm",
+    "tau": "between-study SD",
+    "overlap": "studies whose own interval holds the estimate",
+    "match_together": "weight that matches the person",
+    "match_worst": "weight that matches in the least matching respect",
+    "surrogate": "weight from stand-ins",
+    "elsewhere": "weight from other parts of the body",
+    "none_planned": "no study with a public plan",
+    "zones_more": "further answers the next study may give",
+    "bounds_crossed": "thresholds inside the interval",
+    "prediction": "next study",
+    "asymmetry_p": "p of small against large",
+    "shift_unlimited": "shift at unlimited size",
+    "randomised_weight": "weight from groups formed by chance",
+    "weight_high": "weight of high concern",
+    "weight_some_or_high": "weight of some or high concern",
+    "weight_not_appraised": "weight not appraised yet",
+    "shift_without_high": "shift without high concern",
+    "suspect_weight": "weight of suspect numbers",
+}
+
+
+def label_of(fact: str) -> str:
+    """What a fact is called."""
+    return LABELS.get(fact, fact.replace("_", " "))
+
+
+def share_text(share: float) -> str:
+    """A fraction as a percent, never rounded to all or nothing when it is neither."""
+    percent = 100 * share
+    if 0 < percent < 1:
+        return "under 1 %"
+    if 99 < percent < 100:
+        return "over 99 %"
+    return f"{percent:.0f} %"
+
+
+def worthwhile_text(weighing: Weighing, value: float) -> str:
+    """A smallest worthwhile effect (machine scale) as the question would state it."""
+    question, scale = weighing.question, weighing.scale
+    if question.metric == "percent":
+        return f"{100 * np.expm1(value):.3g} %"
+    if question.metric in ("risk-ratio", "odds-ratio", "variability-ratio"):
+        stated = question.smallest_worthwhile
+        below = stated is not None and stated < 1
+        return f"{np.exp(-value if below else value):.3g}"
+    if question.metric == "correlation":
+        return f"{np.tanh(value):.3g}"
+    factor = 100 if question.metric == "risk-difference" else 1
+    return f"{factor * value:.3g}{scale.unit}"
+
+
+def texts_of(facts: Mapping[str, Any], weighing: Weighing) -> dict[str, str]:
+    """Every fact as text, with the interval and the prediction interval."""
+    found = {name: _text(name, value, weighing) for name, value in facts.items()}
+    found["interval"] = weighing.span(weighing.low, weighing.high)
+    found["prediction"] = (
+        "no prediction interval"
+        if np.isnan(weighing.prediction_low)
+        else weighing.span(weighing.prediction_low, weighing.prediction_high)
+    )
+    return found
+
+
+def _text(name: str, value: Any, weighing: Weighing) -> str:
+    if unknown(value):
+        return "not known"
+    if name == "worthwhile" or name in EFFECTS:
+        return worthwhile_text(weighing, float(value))
+    if name in SHARES:
+        return share_text(float(value))
+    if name == "asymmetry_p":
+        return number(float(value), decimals=3)
+    if name in ("people_per_arm", "largest_study_per_arm"):
+        return f"{value:,.0f}"
+    if name == "people_needed_per_arm":
+        return f"{np.ceil(value):,.0f}"
+    return f"{value:.3g}" if isinstance(value, float) else str(value)
