@@ -5,10 +5,12 @@ from __future__ import annotations
 import json
 import math
 
+import numpy as np
 import pytest
 
 from steelyard import open_library, pool
 from steelyard.errors import DesignError, EmptyQuestionError
+from steelyard.pooling import pool_nested
 from tests.small_library import comparison, question, result, study
 
 # Borenstein, Hedges, Higgins & Rothstein (2009), Introduction to Meta-Analysis, ch. 14, Tables
@@ -187,3 +189,42 @@ def test_comments_and_order_leave_the_fingerprint_alone(tmp_path):
     assert open_library(tmp_path).weigh("asked").fingerprint == before
     path.write_text(text.replace("mean = 94", "mean = 95"))
     assert open_library(tmp_path).weigh("asked").fingerprint != before
+
+
+def four_studies_two_with_two_outcomes(folder):
+    two_outcomes(folder, "one", 0.3, 0.1)
+    two_outcomes(folder, "two", 0.5, 0.2)
+    for name, value in (("three", 0.4), ("four", 0.0)):
+        study(folder, name, comparison(standardised=f"{{ value = {value}, se = 0.25 }}"))
+
+
+def test_enough_studies_with_several_effects_are_pooled_within_studies(tmp_path):
+    four_studies_two_with_two_outcomes(tmp_path)
+    question(tmp_path, more="[assume]\nr_between_outcomes = 0.5\n")
+    weighing = open_library(tmp_path).weigh("asked")
+    assert weighing.dependence == "multilevel"
+    assert "2 of 4 studies" in weighing.why_dependence
+    assert weighing.k_effects == 6
+    assert weighing.studies["weight"].sum() == pytest.approx(1)
+    covariance = np.diag([0.04, 0.04, 0.04, 0.04, 0.0625, 0.0625])
+    covariance[0, 1] = covariance[1, 0] = covariance[2, 3] = covariance[3, 2] = 0.02
+    direct = pool_nested(
+        [0.3, 0.1, 0.5, 0.2, 0.4, 0.0],
+        covariance,
+        study=["one", "one", "two", "two", "three", "four"],
+    )
+    assert weighing.estimate == pytest.approx(direct.estimate, abs=1e-6)
+    assert weighing.high - weighing.low == pytest.approx(direct.high - direct.low, abs=1e-6)
+
+
+def test_the_other_way_of_handling_them_is_told(tmp_path):
+    four_studies_two_with_two_outcomes(tmp_path)
+    question(tmp_path)
+    weighing = open_library(tmp_path).weigh("asked")
+    (other,) = weighing.alternatives
+    assert other.name == "one composite per study"
+    question(tmp_path, more='[model]\ndependence = "composite"\n')
+    composite = open_library(tmp_path).weigh("asked")
+    assert composite.dependence == "composite"
+    assert composite.estimate == pytest.approx(other.pooled.estimate)
+    assert "multilevel" in str(composite)

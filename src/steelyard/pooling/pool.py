@@ -25,7 +25,11 @@ BETWEEN_IN_WORDS = {
     "ml": "random effects, maximum likelihood",
     "common": "one common effect",
 }
-INTERVAL_IN_WORDS = {"knapp-hartung": "Knapp–Hartung interval", "normal": "normal interval"}
+INTERVAL_IN_WORDS = {
+    "knapp-hartung": "Knapp–Hartung interval",
+    "normal": "normal interval",
+    "cluster-robust": "cluster-robust interval (CR2, Satterthwaite)",
+}
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -10,19 +10,27 @@ import pandas as pd
 from scipy.special import ndtri
 
 from steelyard.effects import formed as words
-from steelyard.effects.covariance import study_covariance
 from steelyard.effects.from_arms import PAIRED_DESIGNS
 from steelyard.effects.selection import LeftOut
 from steelyard.effects.table import EffectTable
 from steelyard.errors import DesignError, EmptyQuestionError
 from steelyard.pooling.composite import composite
+from steelyard.pooling.dependence import (
+    Handling,
+    alternatives,
+    block,
+    handling,
+    pool_composites,
+    pool_rows,
+    r_between_outcomes,
+)
 from steelyard.pooling.dose_slope import dose_slope
-from steelyard.pooling.pool import PoolResult, pool
+from steelyard.pooling.pool import PoolResult
+from steelyard.pooling.pool_nested import NestedPoolResult
 from steelyard.pooling.scale import scale_of, worthwhile_on_machine_scale
 from steelyard.pooling.verdict import verdict
 from steelyard.pooling.weighing import Weighing
 from steelyard.records.question import Question
-from steelyard.reporting.default_correlation import BETWEEN_OUTCOMES
 from steelyard.show import count
 
 NESTED_LEVELS = (50, 80, 95)
@@ -75,12 +83,14 @@ def weigh(
     if not rows["used"].any():
         raise EmptyQuestionError(_why_empty(question, left_out))
     _refuse_mixed_units(question, rows[rows["used"]])
-    studies, dependence = _one_row_per_study(question, rows)
+    chosen = handling(question, rows[rows["used"]])
+    studies = _one_row_per_study(question, rows)
     used = studies[studies["used"]]
-    pooled = _pool(question, used)
-    ninety = _pool(question, used, level=0.90)
+    pooled, ninety = (
+        _pool(question, chosen, rows[rows["used"]], used, level=level) for level in (None, 0.90)
+    )
     studies["weight"] = 0.0
-    studies.loc[studies["used"], "weight"] = pooled.weights
+    studies.loc[studies["used"], "weight"] = _study_weights(pooled, rows[rows["used"]], used)
     worthwhile = worthwhile_on_machine_scale(question)
     return Weighing(
         question=question,
@@ -97,8 +107,10 @@ def weigh(
             comparator=comparator,
         ),
         worthwhile=worthwhile,
-        dependence=dependence,
-        assumptions=_assumptions(question, rows[rows["used"]], dependence),
+        dependence=chosen.name,
+        why_dependence=chosen.why,
+        alternatives=alternatives(question, chosen, rows[rows["used"]], used),
+        assumptions=_assumptions(question, rows[rows["used"]], chosen.name),
         left_out=tuple(left_out),
         without_suspects=_other_way(question, rows, suspect & ~retracted, retracted),
         scale=scale_of(
@@ -114,14 +126,24 @@ def weigh(
     )
 
 
-def _pool(question: Question, studies: pd.DataFrame, *, level: float | None = None) -> PoolResult:
-    return pool(
-        studies["effect"].to_numpy(float),
-        studies["variance"].to_numpy(float),
-        between=question.model.between,
-        interval=question.model.interval,
-        level=level or float(question.model.level or 0.95),
-    )
+def _pool(
+    question: Question,
+    chosen: Handling,
+    rows: pd.DataFrame,
+    studies: pd.DataFrame,
+    *,
+    level: float | None = None,
+) -> PoolResult | NestedPoolResult:
+    if chosen.name == "multilevel":
+        return pool_rows(question, rows, level=level)
+    return pool_composites(question, studies, level=level)
+
+
+def _study_weights(pooled, rows: pd.DataFrame, studies: pd.DataFrame) -> np.ndarray:
+    if not isinstance(pooled, NestedPoolResult):
+        return pooled.weights
+    shares = pd.Series(pooled.weights).groupby(rows["study"].to_numpy()).sum()
+    return shares[studies["study"]].to_numpy()
 
 
 def _with_suspects(rows: pd.DataFrame, suspects: Mapping[tuple[str, str], str]) -> pd.DataFrame:
@@ -159,40 +181,23 @@ def _refuse_mixed_units(question: Question, rows: pd.DataFrame) -> None:
         )
 
 
-def _one_row_per_study(question: Question, rows: pd.DataFrame) -> tuple[pd.DataFrame, str]:
-    made = []
-    several = False
-    for (study, used), part in rows.groupby(["study", "used"], sort=False):
-        several |= bool(used) and len(part) > 1
-        made.append(_study_row(question, study, bool(used), part))
-    studies = pd.DataFrame(made)
+def _one_row_per_study(question: Question, rows: pd.DataFrame) -> pd.DataFrame:
+    studies = pd.DataFrame(
+        [
+            _study_row(question, study, bool(used), part)
+            for (study, used), part in rows.groupby(["study", "used"], sort=False)
+        ]
+    )
     root = np.sqrt(studies["variance"])
     for level in NESTED_LEVELS:
         reach = float(ndtri(0.5 + level / 200)) * root
         studies[f"low_{level}"] = studies["effect"] - reach
         studies[f"high_{level}"] = studies["effect"] + reach
-    if question.dose is not None:
-        return studies, "slope"
-    if several and question.model.dependence == "none":
-        raise DesignError(
-            f'question {question.id!r}: dependence = "none" would count several effects of one '
-            "study as independent; expected auto, composite or multilevel"
-        )
-    return studies, "composite" if several else "single"
+    return studies
 
 
 def _study_row(question: Question, study: str, used: bool, part: pd.DataFrame) -> dict:
-    assumed = question.assume.r_between_outcomes
-    covariance = study_covariance(
-        part["variance"].to_numpy(float),
-        intervention_arm=list(part["intervention"]),
-        comparator_arm=list(part["comparator"]),
-        n_intervention=_sizes(part["n_intervention"]),
-        n_comparator=_sizes(part["n_comparator"]),
-        outcome=list(part["outcome"]),
-        week=list(part["week"]),
-        r_between_outcomes=BETWEEN_OUTCOMES if assumed is None else float(assumed),
-    )
+    covariance = block(question, part)
     effects = part["effect"].to_numpy(float)
     if question.dose is not None:
         step = float(question.dose_step or 1)
@@ -217,11 +222,6 @@ def _study_row(question: Question, study: str, used: bool, part: pd.DataFrame) -
     }
 
 
-def _sizes(column: pd.Series) -> np.ndarray:
-    sizes = column.to_numpy(float)
-    return np.where(np.isnan(sizes), 1.0, sizes)
-
-
 def _people(part: pd.DataFrame) -> dict:
     """People per side and in all: each arm once, at its largest; paired designs count once."""
     one = part.groupby("intervention")["n_intervention"].max().sum(min_count=1)
@@ -236,16 +236,14 @@ def _assumptions(question: Question, rows: pd.DataFrame, dependence: str) -> tup
     found = [f"{text}: {count(times, 'effect')}" for text, times in uses.items()]
     outcomes = rows.groupby("study")["outcome"].nunique().max() > 1
     weeks = rows.groupby("study")["week"].nunique().max() > 1
-    if dependence in ("composite", "slope") and (outcomes or weeks):
-        assumed = question.assume.r_between_outcomes
-        source = "default" if assumed is None else "the question"
-        value = BETWEEN_OUTCOMES if assumed is None else float(assumed)
-        between = f"correlation {value:.2f} between outcomes or weeks of one study"
-        found.append(f"{between} assumed by {source}")
+    if dependence != "single" and (outcomes or weeks):
+        source = "default" if question.assume.r_between_outcomes is None else "the question"
+        between = f"correlation {r_between_outcomes(question):.2f} between outcomes or weeks"
+        found.append(f"{between} of one study assumed by {source}")
     return tuple(found)
 
 
-def _other_way(question, rows, suspect, retracted) -> PoolResult | None:
+def _other_way(question, rows, suspect, retracted) -> PoolResult | NestedPoolResult | None:
     if not suspect.any():
         return None
     turned = rows.copy()
@@ -253,5 +251,5 @@ def _other_way(question, rows, suspect, retracted) -> PoolResult | None:
     turned = turned[turned["used"]]
     if turned.empty:
         return None
-    studies, _ = _one_row_per_study(question, turned)
-    return _pool(question, studies)
+    studies = _one_row_per_study(question, turned)
+    return _pool(question, handling(question, turned), turned, studies)

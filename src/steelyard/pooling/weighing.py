@@ -8,11 +8,12 @@ import numpy as np
 import pandas as pd
 
 from steelyard.effects.selection import LeftOut
+from steelyard.pooling.dependence import Alternative, r_between_outcomes
 from steelyard.pooling.pool import BETWEEN_IN_WORDS, INTERVAL_IN_WORDS, PoolResult
+from steelyard.pooling.pool_nested import NestedPoolResult
 from steelyard.pooling.scale import Scale
 from steelyard.pooling.verdict import Verdict
 from steelyard.records.question import Question
-from steelyard.reporting.default_correlation import BETWEEN_OUTCOMES
 from steelyard.show import Shown, count, number
 from steelyard.show import interval as shown_interval
 
@@ -30,18 +31,23 @@ class Weighing(Shown):
         A row per study: ``study, label, year, effect, variance, low_50 … high_95, weight``
         (fraction of the pool), ``n_intervention, n_comparator, people, n_effects, flags,
         used``; machine scale.
-    pooled : PoolResult
-        Over the studies used.
+    pooled : PoolResult or NestedPoolResult
+        Over the studies, or the effects within studies, used.
     verdict : Verdict
     worthwhile : float or None
         Smallest worthwhile effect on the machine scale.
     dependence : str
-        How several effects of one study were handled: ``composite``, ``slope`` or ``single``.
+        How several effects of one study were handled: ``single``, ``composite``,
+        ``multilevel`` or ``slope``.
+    why_dependence : str
+        The reason for that.
+    alternatives : tuple of Alternative
+        What the answer would have been, handled another way.
     assumptions : tuple of str
         Every use of something the papers do not say.
     left_out : tuple of LeftOut
         What touches the question but is not pooled, with the reason.
-    without_suspects : PoolResult or None
+    without_suspects : PoolResult, NestedPoolResult or None
         The pool with the use of suspect numbers turned the other way; None if there are none.
     scale : Scale
     intervention, comparator : str
@@ -54,13 +60,15 @@ class Weighing(Shown):
     question: Question
     effects: pd.DataFrame
     studies: pd.DataFrame
-    pooled: PoolResult
+    pooled: PoolResult | NestedPoolResult
     verdict: Verdict
     worthwhile: float | None
     dependence: str
+    why_dependence: str
+    alternatives: tuple[Alternative, ...]
     assumptions: tuple[str, ...]
     left_out: tuple[LeftOut, ...]
-    without_suspects: PoolResult | None
+    without_suspects: PoolResult | NestedPoolResult | None
     scale: Scale
     intervention: str
     comparator: str
@@ -111,6 +119,15 @@ class Weighing(Shown):
             "between": pooled.between,
             "interval": pooled.interval,
             "dependence": self.dependence,
+            "why_dependence": self.why_dependence,
+            "alternatives": [
+                {
+                    "name": other.name,
+                    **{name: plain(getattr(other.pooled, name)) for name in _FROM_POOL},
+                }
+                for other in self.alternatives
+            ],
+            **self._split_variance(),
             "direction": "positive favours the intervention",
             "per": plain(self.question.dose_step) if self.question.dose else None,
             "smallest_worthwhile": plain(self.worthwhile),
@@ -159,6 +176,9 @@ class Weighing(Shown):
             ),
             ("method", self.method),
         ]
+        if self.dependence in ("composite", "multilevel"):
+            rows.append(("several effects", f"{self.dependence}: {self.why_dependence}"))
+        rows += [("otherwise", self.other_answer(other)) for other in self.alternatives]
         rows += [("assumed", text) for text in self.assumptions]
         rows += [("note", note) for note in pooled.notes]
         if self.without_suspects is not None:
@@ -172,19 +192,29 @@ class Weighing(Shown):
     @property
     def method(self) -> str:
         """The method in words."""
+        r = r_between_outcomes(self.question)
         dependence = {
             "composite": "several effects of a study combined into one composite "
-            f"(assumed r {self.r_between_outcomes:.2f} between outcomes)",
+            f"(assumed r {r:.2f} between outcomes)",
+            "multilevel": "effects within studies, study as cluster",
             "slope": "one slope per study, from its arms with their shared comparator",
             "single": "one effect per study",
         }[self.dependence]
         interval = INTERVAL_IN_WORDS[self.pooled.interval]
         return f"{BETWEEN_IN_WORDS[self.pooled.between]}; {interval}; {dependence}"
 
-    @property
-    def r_between_outcomes(self) -> float:
-        assumed = self.question.assume.r_between_outcomes
-        return BETWEEN_OUTCOMES if assumed is None else float(assumed)
+    def other_answer(self, other: Alternative) -> str:
+        """One sentence: what the answer would have been, handled another way."""
+        pooled = other.pooled
+        return (
+            f"with {other.name}: {self.text(pooled.estimate)}, {self.span(pooled.low, pooled.high)}"
+        )
+
+    def _split_variance(self) -> dict:
+        if not isinstance(self.pooled, NestedPoolResult):
+            return {}
+        names = ("variance_between_studies", "variance_within_studies", "df")
+        return {name: plain(getattr(self.pooled, name)) for name in names}
 
     @property
     def suspect_sentence(self) -> str:
@@ -215,7 +245,11 @@ class Weighing(Shown):
         pooled = self.pooled
         spread = number(np.sqrt(pooled.tau2), decimals=3)
         text = f"SD {spread}"
-        if not np.isnan(pooled.tau2_high):
+        if isinstance(pooled, NestedPoolResult):
+            parts = (pooled.variance_between_studies, pooled.variance_within_studies)
+            between, within = (number(np.sqrt(part), decimals=3) for part in parts)
+            text += f" (between studies {between}, within {within})"
+        elif not np.isnan(pooled.tau2_high):
             ends = [np.sqrt(end) for end in (pooled.tau2_low, pooled.tau2_high)]
             text += f" ({shown_interval(*ends, decimals=3, sign=False)})"
         if self.question.metric not in ("standardised", "raw", "risk-difference"):

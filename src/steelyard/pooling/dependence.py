@@ -1,0 +1,169 @@
+"""Several effects from one study: which way they are handled, why, and what other ways say."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from steelyard.effects.covariance import study_covariance
+from steelyard.errors import DesignError
+from steelyard.pooling.pool import PoolResult, pool
+from steelyard.pooling.pool_nested import METHODS as NESTED_METHODS
+from steelyard.pooling.pool_nested import NestedPoolResult, pool_nested
+from steelyard.records.question import Question
+from steelyard.reporting.default_correlation import BETWEEN_OUTCOMES
+
+FEWEST_STUDIES = 4
+FEWEST_WITH_SEVERAL = 2
+SHAKY_DF = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Handling:
+    """How several effects of one study are handled.
+
+    Attributes
+    ----------
+    name : str
+        ``single`` (one effect per study), ``composite``, ``multilevel`` or ``slope``.
+    why : str
+        The reason, as a sentence.
+    """
+
+    name: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Alternative:
+    """What the answer would have been, handled another way."""
+
+    name: str
+    pooled: PoolResult | NestedPoolResult
+
+
+def handling(question: Question, rows: pd.DataFrame) -> Handling:
+    """Choose how several effects of one study are handled.
+
+    ``auto`` takes the multilevel model with cluster-robust standard errors once there is
+    enough to estimate it from: four studies, two of them with several effects (own rule);
+    otherwise one composite per study.
+
+    Parameters
+    ----------
+    question : Question
+    rows : DataFrame
+        The effects used.
+
+    Raises
+    ------
+    DesignError
+        If the question asks to treat several effects of one study as independent, or for a
+        multilevel model with an estimator it does not have.
+    """
+    asked, between = question.model.dependence, question.model.between
+    if question.dose is not None:
+        return Handling("slope", "a dose-response question: each study's arms give one slope")
+    sizes = rows.groupby("study").size()
+    several = int((sizes > 1).sum())
+    if not several:
+        return Handling("single", "each study gives one effect")
+    if asked == "none":
+        raise DesignError(
+            f'question {question.id!r}: dependence = "none" would count several effects of one '
+            "study as independent; expected auto, composite or multilevel"
+        )
+    if asked == "composite":
+        return Handling("composite", "the question asks for one composite per study")
+    if asked == "multilevel":
+        if between not in NESTED_METHODS:
+            raise DesignError(
+                f"question {question.id!r}: a multilevel model needs between = "
+                f'"reml" or "ml", found "{between}"'
+            )
+        return Handling("multilevel", "the question asks for effects within studies")
+    if between not in NESTED_METHODS:
+        return Handling("composite", f"the estimator {between} has no multilevel form")
+    if len(sizes) < FEWEST_STUDIES or several < FEWEST_WITH_SEVERAL:
+        return Handling(
+            "composite",
+            f"{several} of {len(sizes)} studies gave several effects, too few for a multilevel "
+            "model",
+        )
+    return Handling("multilevel", f"{several} of {len(sizes)} studies gave several effects")
+
+
+def block(question: Question, part: pd.DataFrame) -> np.ndarray:
+    """Sampling covariance of one study's effects: shared arms, outcomes and weeks."""
+    return study_covariance(
+        part["variance"].to_numpy(float),
+        intervention_arm=list(part["intervention"]),
+        comparator_arm=list(part["comparator"]),
+        n_intervention=_sizes(part["n_intervention"]),
+        n_comparator=_sizes(part["n_comparator"]),
+        outcome=list(part["outcome"]),
+        week=list(part["week"]),
+        r_between_outcomes=r_between_outcomes(question),
+    )
+
+
+def r_between_outcomes(question: Question) -> float:
+    """The correlation assumed between outcomes or weeks of one study."""
+    assumed = question.assume.r_between_outcomes
+    return BETWEEN_OUTCOMES if assumed is None else float(assumed)
+
+
+def pool_composites(
+    question: Question, studies: pd.DataFrame, *, level: float | None = None
+) -> PoolResult:
+    """Pool one effect per study."""
+    return pool(
+        studies["effect"].to_numpy(float),
+        studies["variance"].to_numpy(float),
+        between=question.model.between,
+        interval=question.model.interval,
+        level=level or level_of(question),
+    )
+
+
+def pool_rows(
+    question: Question, rows: pd.DataFrame, *, level: float | None = None
+) -> NestedPoolResult:
+    """Pool effects within studies, with the covariance of each study's effects."""
+    covariance = np.zeros((len(rows), len(rows)))
+    for places in rows.reset_index(drop=True).groupby("study", sort=False).indices.values():
+        covariance[np.ix_(places, places)] = block(question, rows.iloc[places])
+    return pool_nested(
+        rows["effect"].to_numpy(float),
+        covariance,
+        study=list(rows["study"]),
+        method=question.model.between,
+        robust=question.model.interval != "normal",
+        level=level or level_of(question),
+    )
+
+
+def alternatives(
+    question: Question, chosen: Handling, rows: pd.DataFrame, studies: pd.DataFrame
+) -> tuple[Alternative, ...]:
+    """What the answer would have been under the other ways of handling several effects."""
+    if chosen.name == "multilevel":
+        return (Alternative("one composite per study", pool_composites(question, studies)),)
+    if chosen.name == "composite" and question.model.between in NESTED_METHODS:
+        try:
+            return (Alternative("a multilevel model", pool_rows(question, rows)),)
+        except DesignError:
+            return ()
+    return ()
+
+
+def level_of(question: Question) -> float:
+    """The question's level for intervals."""
+    return float(question.model.level or 0.95)
+
+
+def _sizes(column: pd.Series) -> np.ndarray:
+    sizes = column.to_numpy(float)
+    return np.where(np.isnan(sizes), 1.0, sizes)
