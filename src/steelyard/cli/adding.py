@@ -15,7 +15,10 @@ from steelyard.show import count
 @library_option
 @click.option("--dry-run", is_flag=True, help="Show what would be added; write nothing.")
 def add_command(file: str, folder: str | None, dry_run: bool) -> int:
-    """Put FILE into the library: a table (csv, xlsx) or a study record (toml).
+    """Put FILE into the library: a table (csv, xlsx), a study record (toml) or references.
+
+    References (bib, ris, CSL-JSON as json) become drafts to be filled in: a study without
+    results is none.
 
     All or nothing: if any row is not understood, every such row is listed and nothing is
     written.
@@ -37,4 +40,14 @@ def add_command(file: str, folder: str | None, dry_run: bool) -> int:
         click.echo(f"{verb} studies/{study}.toml")
     for word in report.new_words:
         click.echo(f"{verb} {word} to vocabulary.toml")
+    for title in report.drafts:
+        click.echo(f"{verb} a draft: {title}")
+    if report.drafts:
+        click.echo(
+            f"{count(len(report.drafts), 'draft')} to be filled in, no study yet: open the "
+            "notebook 01-enter-a-study, which offers them",
+            err=True,
+        )
+    for note in report.notes:
+        click.echo(note, err=True)
     return 0

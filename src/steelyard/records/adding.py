@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from steelyard.errors import Finding, RecordError, UsageError
+from steelyard.records.adding_references import SUFFIXES, references_to_drafts
 from steelyard.records.consistency import study_findings
 from steelyard.records.editing import edited
 from steelyard.records.reading import (
@@ -46,6 +47,8 @@ class AddReport:
         What stands in the way; if there is any, nothing was written.
     notes : tuple of str
         What was taken for granted on reading.
+    drafts : tuple of str
+        Titles of references kept as drafts, to be filled in before they are studies.
     """
 
     studies: tuple[str, ...] = ()
@@ -54,10 +57,14 @@ class AddReport:
     new_words: tuple[TableWord, ...] = ()
     problems: tuple[Finding, ...] = ()
     notes: tuple[str, ...] = ()
+    drafts: tuple[str, ...] = ()
 
 
 def add_file(folder: str | Path, path: str | Path, *, dry_run: bool = False) -> AddReport:
     """Add a table (``.csv``, ``.xlsx``) or a study record (``.toml``) to a library.
+
+    References (``.bib``, ``.ris``, CSL-JSON as ``.json``) are kept as drafts: a study without
+    results is none.
 
     Raises
     ------
@@ -69,8 +76,13 @@ def add_file(folder: str | Path, path: str | Path, *, dry_run: bool = False) -> 
         return add_table(folder, path, dry_run=dry_run)
     if suffix == ".toml":
         return add_record(folder, path, dry_run=dry_run)
+    if suffix in SUFFIXES:
+        library = _Library(Path(folder))
+        made = references_to_drafts(library.folder, Path(path), dry_run=dry_run)
+        return AddReport(drafts=made.titles, notes=made.notes, problems=made.problems)
     raise UsageError(
-        f"cannot add {Path(path).name!r}: expected a table (.csv, .xlsx) or a study record (.toml)"
+        f"cannot add {Path(path).name!r}: expected a table (.csv, .xlsx), a study record (.toml) "
+        "or references (.bib, .ris, .json)"
     )
 
 

@@ -1,0 +1,101 @@
+"""BibTeX entries to the names of CSL-JSON."""
+
+from __future__ import annotations
+
+import logging
+import re
+from collections.abc import Iterator
+from typing import Any
+
+import bibtexparser
+from bibtexparser.middlewares import SeparateCoAuthors, SplitNameParts
+from bibtexparser.model import Entry
+from pylatexenc.latex2text import LatexNodes2Text
+
+TYPES = {
+    "article": "article-journal",
+    "book": "book",
+    "inbook": "chapter",
+    "incollection": "chapter",
+    "inproceedings": "paper-conference",
+    "conference": "paper-conference",
+    "phdthesis": "thesis",
+    "mastersthesis": "thesis",
+    "thesis": "thesis",
+    "techreport": "report",
+    "report": "report",
+    "unpublished": "manuscript",
+}
+_FIELDS = {
+    "title": ("title",),
+    "container-title": ("journal", "journaltitle", "booktitle"),
+    "volume": ("volume",),
+    "issue": ("number", "issue"),
+    "page": ("pages",),
+    "DOI": ("doi",),
+    "URL": ("url",),
+    "issued": ("year", "date"),
+}
+_PLAIN_FIELDS = {"DOI", "URL"}
+_BARE_AMPERSAND = re.compile(r"(?<!\\)&")
+
+
+def from_bibtex(text: str) -> Iterator[dict[str, Any]]:
+    """Each entry of a BibTeX text; one that is broken is an error.
+
+    Raises
+    ------
+    ValueError
+        If an entry cannot be read; says in which line it starts.
+    """
+    # The parser writes what it cannot read to its log as well as into its result.
+    root_level = logging.root.manager.disable
+    logging.disable(logging.CRITICAL)
+    try:
+        library = bibtexparser.parse_string(
+            text, append_middleware=[SeparateCoAuthors(), SplitNameParts()]
+        )
+    finally:
+        logging.disable(root_level)
+    entries = list(library.entries)
+    for block in library.failed_blocks:
+        if isinstance(getattr(block, "ignore_error_block", None), Entry):
+            entries.append(block.ignore_error_block)
+        else:
+            raise ValueError(f"the entry that starts in line {block.start_line + 1} is not closed")
+    for entry in entries:
+        yield _values(entry)
+
+
+def _values(entry: Entry) -> dict[str, Any]:
+    fields = {key.lower(): field.value for key, field in entry.fields_dict.items()}
+    values: dict[str, Any] = {"type": TYPES.get(entry.entry_type.lower(), "article")}
+    for name, keys in _FIELDS.items():
+        found = next((str(fields[key]) for key in keys if fields.get(key)), "")
+        if found:
+            values[name] = found if name in _PLAIN_FIELDS else plain(found)
+    if "page" in values:
+        values["page"] = values["page"].replace("–", "-")
+    authors = fields.get("author")
+    if isinstance(authors, list):
+        values["author"] = [person for name in authors if (person := _person(name))]
+    elif authors:
+        values["author"] = [{"literal": plain(str(authors))}]
+    return values
+
+
+def _person(name: Any) -> dict[str, str]:
+    if not hasattr(name, "last"):
+        return {"literal": plain(str(name))} if str(name).strip() else {}
+    family = plain(" ".join((*name.von, *name.last)))
+    given = plain(" ".join((*name.first, *name.jr)))
+    if not given and " ".join(name.last).startswith("{"):
+        return {"literal": family} if family else {}
+    person = {"family": family, "given": given}
+    return {key: value for key, value in person.items() if value}
+
+
+def plain(text: str) -> str:
+    """LaTeX to plain text: accents become letters, braces and commands go."""
+    decoded = LatexNodes2Text().latex_to_text(_BARE_AMPERSAND.sub(r"\\&", text))
+    return " ".join(decoded.split())

@@ -1,0 +1,124 @@
+"""What is being typed, kept from the first keystroke until it is saved or thrown away."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import os
+import re
+import secrets
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from steelyard.errors import UsageError
+
+DRAFTS_FOLDER = ".drafts"
+LARGEST_DRAFT_BYTES = 20_000_000
+_NAME = re.compile(r"[a-z0-9][a-z0-9-]{0,120}")
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """An entry not yet saved as a study.
+
+    Attributes
+    ----------
+    id : str
+        Its own, unlike any study's.
+    study : str
+        Id of the study it changes; empty for a new one.
+    title : str
+        By which a person knows it again.
+    changed : str
+        When last typed in, ISO 8601 with time zone.
+    form : dict
+        Everything typed, as the form keeps it.
+    """
+
+    id: str
+    study: str
+    title: str
+    changed: str
+    form: dict[str, Any]
+
+
+def new_draft_id(study: str = "") -> str:
+    """An id that no other draft has."""
+    return f"{study or 'new'}-{secrets.token_hex(4)}"[-100:].lstrip("-")
+
+
+def keep_draft(
+    folder: str | Path, draft_id: str, form: Mapping[str, Any], *, study: str = "", title: str = ""
+) -> Draft:
+    """Keep what is typed; a reader sees the draft as it was before, or as it is now.
+
+    Raises
+    ------
+    UsageError
+        If the disk refuses; the draft kept before is still whole.
+    """
+    changed = dt.datetime.now(dt.UTC).isoformat(timespec="seconds")
+    draft = Draft(draft_id, study, title, changed, dict(form))
+    values = {name: getattr(draft, name) for name in Draft.__slots__}
+    path = _path(folder, draft_id)
+    temporary = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with open(temporary, "w", encoding="utf-8", errors="surrogatepass") as stream:
+            json.dump(values, stream, ensure_ascii=True)
+            stream.flush()
+            os.fsync(stream.fileno())
+        os.replace(temporary, path)
+    except OSError as error:
+        temporary.unlink(missing_ok=True)
+        raise UsageError(f"the draft cannot be kept: {error.strerror}") from error
+    return draft
+
+
+def drafts(folder: str | Path) -> tuple[Draft, ...]:
+    """Every draft of a library, the latest first; what is no draft is passed over."""
+    places = Path(folder) / DRAFTS_FOLDER
+    if not places.is_dir():
+        return ()
+    found = [draft for path in places.glob("*.json") if (draft := _read(path)) is not None]
+    return tuple(sorted(found, key=lambda draft: (draft.changed, draft.id), reverse=True))
+
+
+def read_draft(folder: str | Path, draft_id: str) -> Draft:
+    """One draft.
+
+    Raises
+    ------
+    UsageError
+        If there is none by that id that can be read.
+    """
+    draft = _read(_path(folder, draft_id))
+    if draft is None:
+        raise UsageError(f"there is no draft {draft_id!r} that can be read")
+    return draft
+
+
+def drop_draft(folder: str | Path, draft_id: str) -> None:
+    """Throw a draft away; one that is gone already is no error."""
+    _path(folder, draft_id).unlink(missing_ok=True)
+
+
+def _path(folder: str | Path, draft_id: str) -> Path:
+    if not _NAME.fullmatch(draft_id):
+        raise UsageError(f"expected a draft's id, found {draft_id!r}")
+    return Path(folder) / DRAFTS_FOLDER / f"{draft_id}.json"
+
+
+def _read(path: Path) -> Draft | None:
+    try:
+        if path.stat().st_size > LARGEST_DRAFT_BYTES:
+            return None
+        values = json.loads(path.read_text(encoding="utf-8"))
+        draft = Draft(**values)
+    except (OSError, ValueError, TypeError, RecursionError):
+        return None
+    texts = (draft.id, draft.study, draft.title, draft.changed)
+    sound = all(isinstance(text, str) for text in texts) and isinstance(draft.form, dict)
+    return draft if sound and draft.id == path.stem else None

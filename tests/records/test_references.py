@@ -1,0 +1,171 @@
+"""Citations in four forms, and anything else, read without the internet."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from steelyard.errors import UsageError
+from steelyard.records.adding import add_file
+from steelyard.records.adding_references import source_texts
+from steelyard.records.drafts import drafts
+from steelyard.records.references import CitationError, plain_doi, read_references
+from steelyard.records.study import Source
+
+# The same invented paper in each form.
+BIBTEX = r"""
+@article{oxmere2013,
+  title   = {{Slow} lowering in {M}asters rowers & J{\"u}rgen's \emph{trial}},
+  author  = {Oxmere, P. and van der Fell, Rob and {The Tarnside Group}},
+  journal = {Journal of Invented Trials}, year = 2013, volume = 12, number = {3},
+  pages   = {4--9}, doi = {https://doi.org/10.5555/ABC.1}
+}
+"""
+RIS = """TY  - JOUR
+AU  - Oxmere, P.
+AU  - van der Fell, Rob
+AU  - The Tarnside Group
+TI  - Slow lowering in Masters rowers & Jürgen's trial
+JO  - Journal of Invented Trials
+PY  - 2013/05/01
+VL  - 12
+IS  - 3
+SP  - 4
+EP  - 9
+DO  - 10.5555/abc.1
+ER  - """
+CSL = json.dumps(
+    {
+        "type": "article-journal",
+        "title": "Slow lowering in <i>Masters</i> rowers & Jürgen's trial",
+        "author": [
+            {"family": "Oxmere", "given": "P."},
+            {"family": "Fell", "given": "Rob", "non-dropping-particle": "van der"},
+            {"literal": "The Tarnside Group"},
+        ],
+        "container-title": ["Journal of Invented Trials"],
+        "issued": {"date-parts": [[2013, 5, 1]]},
+        "volume": "12",
+        "issue": 3,
+        "page": "4-9",
+        "DOI": "10.5555/abc.1",
+    }
+)
+EXPECTED = {
+    "type": "article-journal",
+    "title": "Slow lowering in Masters rowers & Jürgen's trial",
+    "author": [
+        {"family": "Oxmere", "given": "P."},
+        {"family": "van der Fell", "given": "Rob"},
+        {"literal": "The Tarnside Group"},
+    ],
+    "container-title": "Journal of Invented Trials",
+    "issued": 2013,
+    "volume": "12",
+    "issue": "3",
+    "page": "4-9",
+    "DOI": "10.5555/abc.1",
+}
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        BIBTEX,
+        RIS,
+        CSL,
+        f"[{CSL}]",
+        "\ufeff" + RIS,
+        RIS.removesuffix("\nER  - "),
+        RIS.replace("  - ", " - "),
+        RIS.replace("\n", "\r\n   "),
+    ],
+)
+def test_one_paper_in_every_form(text):
+    (reference,) = read_references(text)
+    assert reference.source == EXPECTED
+    assert Source.model_validate(reference.source).issued == 2013
+    assert source_texts(reference.source)["author"] == (
+        "Oxmere, P.; van der Fell, Rob; The Tarnside Group"
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "doi"),
+    [
+        ("10.5555/ABC", "10.5555/abc"),
+        ("https://doi.org/10.5555/abc", "10.5555/abc"),
+        ("(doi: 10.5555/ab(c)1).", "10.5555/ab(c)1"),
+        ("see 10.5555/abc, and", "10.5555/abc"),
+        ("10.5555", ""),
+        ("nothing", ""),
+    ],
+)
+def test_a_doi_is_found_in_text(text, doi):
+    assert plain_doi(text) == doi
+
+
+def test_a_sentence_gives_its_doi_and_year_and_says_what_to_type():
+    (reference,) = read_references("Oxmere P. (2013). Slow. https://doi.org/10.5555/12345678.")
+    assert reference.source == {"DOI": "10.5555/12345678", "issued": 2013}
+    assert "type the title and authors" in reference.notes[0]
+
+
+def test_script_in_a_title_stays_text():
+    (reference,) = read_references(json.dumps({"title": "<script>alert(1)</script>"}))
+    assert reference.source["title"] == "<script>alert(1)</script>"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        *("", "  ", "junk", "12.5 ± 3.1", "@article{x, title={", "@article{", "@" * 10_000 + "{"),
+        *("[1, 2]", '{"a":', "[{}]", "[" * 100_000, "{" * 100_000, '{"title": ["a", 1]'),
+        *("TY  - JOUR\nER  - ", "TY  -", "row\n" * 10_000, "\0\ud800"),
+        *('{"title": {"a": 1}, "DOI": 7, "author": "x", "issued": []}', "x" * 2_000_001),
+    ],
+)
+def test_anything_else_is_one_message(text):
+    with pytest.raises(CitationError) as told:
+        read_references(text)
+    assert 0 < len(str(told.value)) < 400
+
+
+def test_the_parsers_write_nothing(capfd, caplog):
+    with pytest.raises(CitationError):
+        read_references("@article{x, title={")
+    assert capfd.readouterr() == ("", "") and caplog.records == []
+
+
+def test_a_file_becomes_drafts_and_no_study(library: Path, tmp_path: Path):
+    path = tmp_path / "found.bib"
+    path.write_text(BIBTEX + "@book{b, title={Another}}", encoding="utf-8")
+    shown = add_file(library, path, dry_run=True)
+    assert len(shown.drafts) == 2 and drafts(library) == ()
+    made = add_file(library, path)
+    assert made.drafts == shown.drafts and made.studies == () and made.problems == ()
+    assert {draft.form["source"]["title"] for draft in drafts(library)} == set(made.drafts)
+    again = add_file(library, path)
+    assert again.drafts == () and len(drafts(library)) == 2
+    assert any("a draft already" in note for note in again.notes)
+
+
+def test_a_paper_the_library_has_is_passed_over(library: Path, tmp_path: Path):
+    path = tmp_path / "found.json"
+    title = "Invented: slow lowering at Tarnside"
+    path.write_text(json.dumps([{"title": title, "issued": "2019"}]), encoding="utf-8")
+    report = add_file(library, path)
+    assert report.drafts == () and "it is the study good-" in report.notes[0]
+
+
+def test_a_broken_file_leaves_nothing(library: Path, tmp_path: Path, tree_hash):
+    before = tree_hash(library)
+    for name, text in (("a.bib", BIBTEX + "@article{x, title={"), ("b.json", "[{]"), ("c.ris", "")):
+        path = tmp_path / name
+        path.write_text(text, encoding="utf-8")
+        assert add_file(library, path).problems
+    assert tree_hash(library) == before
+    with pytest.raises(UsageError):
+        add_file(library, tmp_path / "not-there.bib")
