@@ -1,0 +1,111 @@
+"""How much people differ in their response, beyond what changes by themselves differ."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import ndtri
+
+from steelyard.effects.groups import Group
+from steelyard.effects.independent import checked_group
+from steelyard.reporting.refusals import between
+from steelyard.show import Shown, interval, number
+
+
+@dataclass(frozen=True, slots=True)
+class IndividualResponse(Shown):
+    """The spread of true responses between people.
+
+    Attributes
+    ----------
+    sd : float
+        SD of individual responses, raw units; negative where the comparator's changes spread
+        more, which is no evidence of differing response.
+    low, high : float
+        Its interval, signed in the same way.
+    level : float
+    variance, variance_standard_error : float
+        Difference of the two change variances, raw units squared.
+    sentence : str
+    """
+
+    sd: float
+    low: float
+    high: float
+    level: float
+    variance: float
+    variance_standard_error: float
+    sentence: str
+
+    def _title(self) -> str:
+        return "Who responds: SD of individual responses"
+
+    def _rows(self) -> list[tuple[str, str]]:
+        span = interval(self.low, self.high, decimals=3)
+        return [
+            (
+                "spread of responses",
+                f"SD {number(self.sd, decimals=3, sign=True)}, {100 * self.level:g} % interval "
+                f"{span}",
+            ),
+            ("in words", self.sentence),
+        ]
+
+
+def individual_response(
+    intervention_change: Group, comparator_change: Group, *, level: float = 0.95
+) -> IndividualResponse:
+    """SD of individual responses from the SDs of change in two groups.
+
+    s_IR² = s_T² − s_C²: people's changes differ in the comparator group too, from measuring
+    and from life, and only what the intervention adds is response [1]_. The variance of s_IR²
+    is 2(s_T⁴/(n_T − 1) + s_C⁴/(n_C − 1)), normal theory; the interval of s_IR² is normal and
+    its ends, like s_IR itself, are given as sign(x)·√|x|.
+
+    Parameters
+    ----------
+    intervention_change, comparator_change : Group
+        Scalars; n ≥ 2, SD of the changes > 0; raw units. The means are not used.
+    level : float
+        Between 0 and 1.
+
+    Returns
+    -------
+    IndividualResponse
+
+    Raises
+    ------
+    DesignError
+        If a field breaks its rule.
+
+    References
+    ----------
+    .. [1] Atkinson, G., & Batterham, A. M. (2015). True and false interindividual differences
+           in the physiological response to an intervention. Exp Physiol 100, 577-588; from
+           memory.
+    """
+    first = checked_group(intervention_change, "changes in the intervention group")
+    second = checked_group(comparator_change, "changes in the comparator group")
+    level = float(between(level, 0, 1, "level"))
+    variance = float(first.sd**2 - second.sd**2)
+    error = float(np.sqrt(2 * (first.sd**4 / (first.n - 1) + second.sd**4 / (second.n - 1))))
+    reach = float(ndtri((1 + level) / 2)) * error
+    low, high = _signed_root(variance - reach), _signed_root(variance + reach)
+    if variance <= 0:
+        sentence = (
+            "no evidence that people differ in their response: their changes differ no more "
+            "than without the intervention"
+        )
+    elif low <= 0:
+        sentence = (
+            "people may differ in their response, but this study cannot tell it from the spread "
+            "that measuring and life leave"
+        )
+    else:
+        sentence = "people differ in their response by more than measuring and life explain"
+    return IndividualResponse(_signed_root(variance), low, high, level, variance, error, sentence)
+
+
+def _signed_root(value: float) -> float:
+    return float(np.sign(value) * np.sqrt(abs(value)))
