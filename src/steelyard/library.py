@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Mapping
 from functools import cached_property
 from pathlib import Path
@@ -9,7 +10,12 @@ from pathlib import Path
 from steelyard.effects.table import EffectTable, build_table
 from steelyard.effects.whole_study import whole_study
 from steelyard.errors import Finding, UsageError
+from steelyard.judging.appraisal.findings import overruling_findings
+from steelyard.judging.certainty import Certainty, CertaintyRules, certainty_rules, judge_certainty
+from steelyard.judging.earlier import MOST_STATES, State, find_state, state_folder
 from steelyard.judging.integrity import integrity_findings, suspect_results
+from steelyard.judging.overview import Reviews, review_all
+from steelyard.judging.person import Person
 from steelyard.pooling.display import ReadingData
 from steelyard.pooling.reading_data import reading_data
 from steelyard.pooling.weigh import weigh
@@ -18,8 +24,12 @@ from steelyard.records.fingerprint import fingerprint
 from steelyard.records.question import Question
 from steelyard.records.recommendation import Recommendation
 from steelyard.records.record_set import RecordSet, load_records
+from steelyard.records.shipped import shipped_library, shipped_workbook
 from steelyard.records.study import Study
 from steelyard.records.vocabulary import Vocabulary
+
+__all__ = ["Library", "open_library", "shipped_library", "shipped_workbook"]
+LOOK_BACK = 40  # states that a review searches unasked
 
 
 class Library:
@@ -28,9 +38,11 @@ class Library:
     Use `open_library` to make one. Nothing here writes to disk.
     """
 
-    def __init__(self, records: RecordSet) -> None:
+    def __init__(self, records: RecordSet, *, state: State | None = None) -> None:
         self.records = records
+        self.state = state
         self._weighings: dict[str, Weighing] = {}
+        self._known: dict[State, set[str]] = {}
 
     @property
     def folder(self) -> Path:
@@ -57,10 +69,16 @@ class Library:
         """What the numbers themselves give away, over all studies."""
         return tuple(integrity_findings(self.studies))
 
+    @cached_property
+    def rules(self) -> CertaintyRules:
+        """The library's own rules of certainty, else those that ship."""
+        return certainty_rules(self.folder)
+
     def check(self) -> tuple[Finding, ...]:
         """Every fault, warning and note in the library, gravest first."""
         order = {"fault": 0, "warning": 1, "note": 2}
         found = [*self.records.findings, *self.integrity, *self._empty_questions()]
+        found += overruling_findings(self.studies, today=dt.date.today())
         return tuple(sorted(found, key=lambda finding: (order[finding.severity], finding.file)))
 
     def effect_table(self, question_id: str) -> EffectTable:
@@ -109,11 +127,13 @@ class Library:
             self._weighings[question_id] = self.weigh_question(question)
         return self._weighings[question_id]
 
-    def weigh_question(self, question: Question) -> Weighing:
-        """Weigh any question, also one that is not in the library."""
-        table = build_table(question, self.studies.values(), self.vocabulary)
-        touched = {*table.rows["study"], *(out.study for out in table.left_out)}
-        counted = [self.studies[study] for study in sorted(touched)]
+    def weigh_question(
+        self, question: Question, *, studies: Mapping[str, Study] | None = None
+    ) -> Weighing:
+        """Weigh any question, also one that is not in the library, or over other studies."""
+        studies = self.studies if studies is None else studies
+        table = build_table(question, studies.values(), self.vocabulary)
+        counted = _counted(table, studies)
         named = self._names(question)
         return weigh(
             question,
@@ -124,6 +144,50 @@ class Library:
             invented=question.invented or any(study.invented for study in counted),
             fingerprint=fingerprint([question, *counted]),
         )
+
+    def fingerprints(self) -> set[str]:
+        """The evidence fingerprint of every question."""
+        return {
+            fingerprint([question, *_counted(self.effect_table(name), self.studies)])
+            for name, question in self.questions.items()
+        }
+
+    def certainty(
+        self,
+        question_id: str,
+        person: Person | None = None,
+        *,
+        recommendation: Recommendation | None = None,
+    ) -> Certainty:
+        """How sure the answer to a question is: for a person, and as a recommendation has it."""
+        return judge_certainty(
+            self.weigh(question_id),
+            self.studies,
+            person=person,
+            sites=recommendation.sites if recommendation else (),
+            overrides=recommendation.overrides if recommendation else (),
+            rules=self.rules,
+        )
+
+    def review(self, today: dt.date | None = None) -> Reviews:
+        """Every recommendation, told against now."""
+        named, faults = self.recommendations, self.records.faults
+        return review_all(self, named, faults=faults, today=today, earlier=self._studies_at)
+
+    def at(self, at: str, *, most: int = MOST_STATES) -> Library:
+        """The library at an earlier fingerprint or date, from version control."""
+        marks = self._known
+        state = find_state(self.folder, at, fingerprints=_fingerprints, known=marks, most=most)
+        with state_folder(self.folder, state) as folder:
+            library = Library(load_records(folder), state=state)
+            library.rules  # noqa: B018 - read before the folder goes away
+        return library
+
+    def _studies_at(self, mark: str) -> Mapping[str, Study] | None:
+        try:
+            return self.at(mark, most=LOOK_BACK).studies
+        except UsageError:  # nobody kept the earlier records: the review says so
+            return None
 
     def _names(self, question: Question) -> tuple[str, str]:
         if question.dose is not None:
@@ -150,6 +214,16 @@ class Library:
         return found
 
 
+def _fingerprints(folder: Path) -> set[str]:
+    return open_library(folder).fingerprints()
+
+
+def _counted(table: EffectTable, studies: Mapping[str, Study]) -> list[Study]:
+    """The studies a weighing rests on, or leaves out with a reason."""
+    touched = {*table.rows["study"], *(out.study for out in table.left_out)}
+    return [studies[study] for study in sorted(touched)]
+
+
 def open_library(
     path: str | Path | None = None, *, progress: Callable[[int, int], None] | None = None
 ) -> Library:
@@ -168,21 +242,3 @@ def open_library(
         If the folder is not there or is not a library.
     """
     return Library(load_records(shipped_library() if path is None else path, progress=progress))
-
-
-def shipped_library() -> Path:
-    """The library that ships: ``evidence/`` of the checkout, else the copy in the package."""
-    here = Path(__file__).resolve()
-    for folder in (here.parents[2] / "evidence", here.parent / "shipped" / "evidence"):
-        if (folder / "vocabulary.toml").exists():
-            return folder
-    raise UsageError("the shipped library is not there; name one with --library")
-
-
-def shipped_workbook() -> Path:
-    """The folder of notebooks that ships beside the library."""
-    here = Path(__file__).resolve()
-    for folder in (here.parents[2] / "workbook", here.parent / "shipped" / "workbook"):
-        if folder.is_dir():
-            return folder
-    raise UsageError("the workbook is not there: expected the folder workbook of the project")

@@ -13,7 +13,7 @@ LENGTH = 12
 
 
 def fingerprint(records: Iterable[Record], *, settings: str = "") -> str:
-    """Hash the content of records; what stands at its default does not count.
+    """Hash the content of records.
 
     Parameters
     ----------
@@ -27,17 +27,19 @@ def fingerprint(records: Iterable[Record], *, settings: str = "") -> str:
     str
         Twelve hexadecimal digits of a SHA-256.
     """
-    parts = sorted(
-        json.dumps(_content(record), sort_keys=True, ensure_ascii=False) for record in records
-    )
-    joined = "\n".join([settings, *parts])
+    return fingerprint_of(map(content, records), settings=settings)
+
+
+def fingerprint_of(contents: Iterable[str], *, settings: str = "") -> str:
+    """The same, from contents as `content` gives them."""
+    joined = "\n".join([settings, *sorted(contents)])
     return hashlib.sha256(joined.encode()).hexdigest()[:LENGTH]
 
 
-def _content(record: Record) -> dict:
-    return _ordered(
-        record.model_dump(mode="json", by_alias=True, exclude_none=True, exclude_defaults=True)
-    )
+def content(record: Record) -> str:
+    """What a record says, as one line that does not hang on how it is laid out."""
+    values = record.model_dump(mode="json", by_alias=True, exclude_none=True)
+    return json.dumps(_ordered(values), sort_keys=True, ensure_ascii=False)
 
 
 def _ordered(value: Any) -> Any:

@@ -11,7 +11,7 @@ from steelyard.effects.formed import RETRACTED, SUSPECT
 from steelyard.errors import DesignError
 from steelyard.judging.appraisal.weights import ConcernWeights
 from steelyard.judging.directness import Directness
-from steelyard.judging.information_size import people_needed_per_arm, typical_unit_variance
+from steelyard.judging.people_needed import people_needed_per_arm, typical_unit_variance
 from steelyard.judging.repool import pooled_rows, used_rows
 from steelyard.pooling.small_study_regression import small_study_regression
 from steelyard.pooling.weighing import Weighing

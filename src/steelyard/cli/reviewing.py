@@ -1,0 +1,116 @@
+"""``steelyard review``."""
+
+from __future__ import annotations
+
+import click
+
+from steelyard.cli.options import (
+    format_option,
+    library_option,
+    open_with_progress,
+    print_json,
+    print_table,
+    say_faults,
+)
+from steelyard.errors import UsageError
+
+
+@click.command("review")
+@library_option
+@format_option
+@click.option("--at", metavar="FINGERPRINT|DATE", help="Hold an earlier state against now.")
+@click.option(
+    "--mark", metavar="RECOMMENDATION", help="Mark one as reviewed and write the new told."
+)
+@click.option("--by", metavar="NAME", help="Who reviewed it; with --mark.")
+@click.option("--note", metavar="TEXT", help="What they found; with --mark.")
+def review_command(
+    folder: str | None,
+    form: str,
+    at: str | None,
+    mark: str | None,
+    by: str | None,
+    note: str | None,
+) -> int:
+    """Hold what every recommendation was told with against the evidence as it is now.
+
+    With --at, the library is taken from version control as it stood on a date, or when a
+    question had a fingerprint, and the difference to now is shown. With --mark, --by and
+    --note, one recommendation is marked as reviewed today.
+    """
+    if at and mark:
+        raise UsageError("--at and --mark cannot go together: the past is not reviewed again")
+    if (by or note) and not mark:
+        raise UsageError("--by and --note say who marks what: they need --mark RECOMMENDATION")
+    library = open_with_progress(folder)
+    if mark:
+        _mark(library, mark, by=by or "", note=note or "")
+        return 0
+    if at:
+        _show_then(library, at, form)
+        return 0
+    say_faults(library.records.faults)
+    reviews = library.review()
+    if form == "json":
+        print_json(reviews.as_json())
+    elif form == "csv":
+        print_table(_flat(reviews.as_json(), ("told", "now")), form)
+    else:
+        click.echo(str(reviews))
+    return 0
+
+
+def _mark(library, recommendation: str, *, by: str, note: str) -> None:
+    from steelyard.judging.mark import mark_reviewed
+    from steelyard.judging.told import told_of
+
+    library.records.find("recommendation", recommendation)
+    review = library.review().review(recommendation)
+    if review.now is None:
+        raise UsageError(f"{recommendation!r} has no answer to be told: {review.problem}")
+    told = told_of(review.now)
+    mark_reviewed(library.folder, recommendation, by=by, note=note, told=told)
+    click.echo(f"{recommendation}: told {review.standing_text(review.now)}, reviewed by {by}")
+
+
+def _show_then(library, at: str, form: str) -> None:
+    from steelyard.judging.between_states import then_and_now
+
+    then = library.at(at)
+    found = then_and_now(
+        then,
+        library,
+        then_recommendations=then.recommendations,
+        now_recommendations=library.recommendations,
+    )
+    state = {"at": then.state.date.isoformat(), "state": then.state.commit}
+    if form == "table":
+        click.echo(f"The library of {then.state.date} ({then.state.commit[:12]}) against now")
+        for each in found:
+            click.echo(f"\n{each}")
+        return
+    rows = [{**each.as_json(), **state} for each in found]
+    if form == "json":
+        print_json(rows)
+    else:
+        print_table(_flat(rows, ("then", "now")), form)
+
+
+def _flat(rows: list[dict], nested: tuple[str, str]):
+    """One line per recommendation: nested numbers get a name such as ``told_low``."""
+    import pandas as pd
+
+    lines = []
+    for row in rows:
+        line = {}
+        for key, value in row.items():
+            if key in nested:
+                parts = value or {}
+                line |= {f"{key}_{name}": part for name, part in parts.items()}
+            elif isinstance(value, list):
+                line[key] = "; ".join(str(part) for part in value if not isinstance(part, dict))
+            else:
+                line[key] = value
+        line.pop("moves", None)
+        lines.append(line)
+    return pd.DataFrame(lines)

@@ -1,0 +1,71 @@
+"""How much of a weighing's weight is retracted, corrected, not reviewed, read once or unplaced."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from steelyard.effects.formed import RETRACTED, SUSPECT
+from steelyard.judging.repool import used_rows
+from steelyard.pooling.weighing import Weighing
+from steelyard.records.study import Study
+from steelyard.show import count
+
+
+def soundness_warnings(weighing: Weighing, studies: Mapping[str, Study]) -> Iterator[str]:
+    """One sentence per weakness, with its share of the weight and the studies."""
+    used = used_rows(weighing)
+    out = weighing.studies[~weighing.studies["used"]]
+    gone = out.loc[out["flags"].str.contains(RETRACTED, regex=False), "study"]
+    if len(gone):
+        papers = count(len(gone), "retracted study", "retracted studies")
+        yield f"{papers}, no weight: {_named(gone)}"
+    held = out.loc[~out["study"].isin(gone), "study"]
+    if len(held):
+        yield f"held out for suspect numbers: {_named(held)}"
+    weaknesses = {
+        "comes from suspect numbers": {
+            row.study for row in used.itertuples() if SUSPECT in row.flags
+        },
+        "comes from corrected papers": _with_status(used["study"], studies, "corrected"),
+        "comes from preprints": _with_status(used["study"], studies, "preprint"),
+        "was read by one person only": _lacking("checked_by", weighing, studies),
+        "has no place in the paper on record": _lacking("where", weighing, studies),
+    }
+    for words, named in weaknesses.items():
+        share = float(used.loc[used["study"].isin(named), "weight"].sum())
+        if named:
+            few = f": {_named(sorted(named))}" if len(named) <= 5 else ""
+            studies_said = count(len(named), "study", "studies")
+            yield f"{100 * share:.0f} % of the weight ({studies_said}) {words}{few}"
+
+
+def _with_status(names, studies: Mapping[str, Study], status: str) -> set[str]:
+    return {name for name in names if studies[name].source.status == status}
+
+
+def _lacking(name: str, weighing: Weighing, studies: Mapping[str, Study]) -> set[str]:
+    return {
+        study
+        for study in used_rows(weighing)["study"]
+        if not _all_results(weighing, studies[study], name)
+    }
+
+
+def _all_results(weighing: Weighing, study: Study, name: str) -> bool:
+    """Whether every result and comparison behind the study's effects has a value there."""
+    part = weighing.effects[(weighing.effects["study"] == study.id) & weighing.effects["used"]]
+    outcomes = set(part["outcome"])
+    arms = {*part["intervention"], *part["comparator"]}
+    parts = [
+        *(r for r in study.results if r.outcome in outcomes and r.arm in arms),
+        *(
+            c
+            for c in study.comparisons
+            if c.outcome in outcomes and {c.intervention, c.comparator} <= arms
+        ),
+    ]
+    return bool(parts) and all(getattr(part, name) for part in parts)
+
+
+def _named(names) -> str:
+    return ", ".join(names)
