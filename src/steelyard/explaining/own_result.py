@@ -1,0 +1,283 @@
+"""A client's own before and after, held against measurement error and against the evidence."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import isfinite, sqrt
+
+from scipy.special import ndtr, ndtri
+
+from steelyard.errors import DesignError
+from steelyard.show import Shown, number
+from steelyard.show import interval as shown_interval
+
+# 1.96 with two decimals, as the source prints it: 2.77 typical errors for single trials.
+BEYOND = 1.96
+WARNINGS = (
+    "Who starts unusually low tends to come out higher the next time, and the other way round, "
+    "also without training (regression to the mean). Two or three tests before training help.",
+    "One person is not a trial: this shows a change, not what caused it.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class OwnResult(Shown):
+    """One person's change, what the measure can tell, and what to think of it.
+
+    Attributes
+    ----------
+    before, after, change : float
+        Means of the trials; `unit`. The change is positive where the person improved.
+    unit : str
+    error : float
+        Standard error of the change from the measure's typical error.
+    detectable : float
+        Smallest change beyond error, 95 %.
+    beyond_error : bool
+        Whether the change, either way, is larger than `detectable`.
+    expected, expected_sd : float or None
+        What the evidence led one to expect for a new person: mean, and SD over people and
+        groups.
+    likely, likely_sd : float or None
+        Estimate of the true change: evidence and own result together.
+    weight_on_own : float or None
+        Share of the own result in that estimate, 0 to 1.
+    chance_positive, chance_worthwhile : float or None
+        That the true change is above 0, and above `worthwhile`.
+    next_low, next_high : float or None
+        Where the next measured change from the same start would fall, 95 %.
+    worthwhile : float or None
+    level : float
+    """
+
+    before: float
+    after: float
+    change: float
+    unit: str
+    error: float
+    detectable: float
+    beyond_error: bool
+    expected: float | None
+    expected_sd: float | None
+    likely: float | None
+    likely_sd: float | None
+    weight_on_own: float | None
+    chance_positive: float | None
+    chance_worthwhile: float | None
+    next_low: float | None
+    next_high: float | None
+    worthwhile: float | None
+    level: float = 0.95
+
+    @property
+    def sentence(self) -> str:
+        """Whether the change is beyond error; one that is not is never called real."""
+        size, least = self._in_unit(self.change, sign=True), self._in_unit(self.detectable)
+        if not self.beyond_error:
+            return (
+                f"The change of {size} is within what the measurement can wander by itself "
+                f"({least}): it does not show a gain or a loss."
+            )
+        way = "gain" if self.change > 0 else "loss"
+        return f"The change of {size} is beyond measurement error ({least}): a {way} was measured."
+
+    @property
+    def against_evidence(self) -> str:
+        """How the change sits in what the evidence predicted; empty without evidence."""
+        if self.expected is None:
+            return ""
+        half = float(ndtri(0.975)) * sqrt(self.expected_sd**2 + self.error**2)
+        low, high = self.expected - half, self.expected + half
+        inside = low <= self.change <= high
+        where = "inside" if inside else ("above" if self.change > high else "below")
+        span = shown_interval(low, high, decimals=self._decimals)
+        return (
+            f"The evidence led one to expect {self._in_unit(self.expected, sign=True)}, and for "
+            f"one measured person anything from {span} {self.unit}: the change lies {where} that."
+        )
+
+    @property
+    def _decimals(self) -> int:
+        return 0 if self.error >= 10 else 1 if self.error >= 0.5 else 2
+
+    def _in_unit(self, value: float, *, sign: bool = False) -> str:
+        return f"{number(value, decimals=self._decimals, sign=sign)} {self.unit}".rstrip()
+
+    def _title(self) -> str:
+        return "Own result"
+
+    def _rows(self) -> list[tuple[str, str]]:
+        rows = [
+            ("before, after", f"{self._in_unit(self.before)}, {self._in_unit(self.after)}"),
+            ("change", self._in_unit(self.change, sign=True)),
+            ("beyond error from", f"{self._in_unit(self.detectable)}, either way"),
+            ("in words", self.sentence),
+        ]
+        if self.expected is not None:
+            spread = float(ndtri((1 + self.level) / 2)) * self.likely_sd
+            span = shown_interval(
+                self.likely - spread, self.likely + spread, decimals=self._decimals
+            )
+            ahead = shown_interval(self.next_low, self.next_high, decimals=self._decimals)
+            percent = f"{100 * self.level:g} %"
+            rows += [
+                ("against the evidence", self.against_evidence),
+                (
+                    "true change, probably",
+                    f"{self._in_unit(self.likely, sign=True)} ± {self._in_unit(self.likely_sd)} "
+                    f"(SD), {percent} {span} {self.unit}; {100 * self.weight_on_own:.0f} % of it "
+                    "rests on the own result",
+                ),
+                ("chance that it rose", f"{_chance(self.chance_positive)}"),
+            ]
+            if self.chance_worthwhile is not None:
+                least = self._in_unit(self.worthwhile)
+                rows.append((f"chance of {least} or more", _chance(self.chance_worthwhile)))
+            rows.append(
+                ("next measured change", f"from the same start, probably {ahead} {self.unit}")
+            )
+        return [*rows, *(("warning", text) for text in WARNINGS)]
+
+
+def own_result(
+    before: float | Sequence[float],
+    after: float | Sequence[float],
+    *,
+    typical_error: float,
+    unit: str = "",
+    expected: float | None = None,
+    expected_sd: float | None = None,
+    worthwhile: float | None = None,
+    better: str = "higher",
+    level: float = 0.95,
+) -> OwnResult:
+    """Hold one person's before and after against error, and join it with the evidence.
+
+    Parameters
+    ----------
+    before, after : float or sequence of float
+        Trials; their means are compared; `unit`.
+    typical_error : float
+        Standard error of one measurement, above 0; `unit`.
+    unit : str
+    expected, expected_sd : float, optional
+        The change that the evidence predicts for a new person, and its SD over people and
+        groups, above 0; both or neither. `unit`, positive for better.
+    worthwhile : float, optional
+        Smallest change worth having, above 0; `unit`.
+    better : str
+        ``higher`` or ``lower``; the change is turned so that positive is better.
+    level : float
+
+    Returns
+    -------
+    OwnResult
+
+    Raises
+    ------
+    DesignError
+        For a number outside its range.
+
+    Notes
+    -----
+    Error of the change: typical error × sqrt(1/m₁ + 1/m₂), m trials each; smallest detectable
+    change 1.96 times that, 2.77 typical errors for single trials [1]_. The estimate weighs
+    evidence and result by their precisions, as two normal distributions; the true change of
+    one person joins both [2]_.
+
+    References
+    ----------
+    .. [1] Weir, J. P. (2005). Quantifying test-retest reliability using the intraclass
+           correlation coefficient and the SEM. J Strength Cond Res 19, 231-240.
+    .. [2] Spiegelhalter, D. J., Abrams, K. R., & Myles, J. P. (2004). Bayesian approaches to
+           clinical trials and health-care evaluation. Wiley. From memory.
+    """
+    first, last = _trials(before, "before"), _trials(after, "after")
+    typical = _above_zero(typical_error, "typical_error")
+    if better not in ("higher", "lower"):
+        raise DesignError(f"better must be higher or lower; it is {better!r}")
+    if (expected is None) != (expected_sd is None):
+        raise DesignError("expected and expected_sd go together; one of them is missing")
+    start, end = sum(first) / len(first), sum(last) / len(last)
+    change = (end - start) * (1 if better == "higher" else -1)
+    error = typical * sqrt(1 / len(first) + 1 / len(last))
+    detectable = BEYOND * error
+    joined: dict[str, float | None] = dict.fromkeys(
+        (
+            *("likely", "likely_sd", "weight_on_own", "chance_positive", "chance_worthwhile"),
+            *("next_low", "next_high"),
+        )
+    )
+    if expected is not None:
+        prior_sd = _above_zero(expected_sd, "expected_sd")
+        joined = _joined(
+            change, error=error, mean=float(expected), sd=prior_sd, level=level, least=worthwhile
+        )
+    return OwnResult(
+        before=start,
+        after=end,
+        change=change,
+        unit=unit,
+        error=error,
+        detectable=detectable,
+        beyond_error=abs(change) > detectable,
+        expected=None if expected is None else float(expected),
+        expected_sd=None if expected_sd is None else float(expected_sd),
+        worthwhile=None if worthwhile is None else _above_zero(worthwhile, "worthwhile"),
+        level=level,
+        **joined,
+    )
+
+
+def smallest_detectable_change(typical_error: float) -> float:
+    """1.96 · √2 · SEM, 2.77 SEM: the smallest change between two trials beyond error, 95 %."""
+    return BEYOND * sqrt(2) * _above_zero(typical_error, "typical_error")
+
+
+def standard_error_from_icc(sd: float, *, icc: float) -> float:
+    """Typical error from the SD between people and the reliability: SD · √(1 − ICC)."""
+    if not 0 <= icc < 1:
+        raise DesignError(f"icc must lie from 0 to below 1; it is {icc!r}")
+    return _above_zero(sd, "sd") * sqrt(1 - icc)
+
+
+def _joined(change, *, error, mean, sd, level, least) -> dict[str, float | None]:
+    own, prior = 1 / error**2, 1 / sd**2
+    likely = (own * change + prior * mean) / (own + prior)
+    likely_sd = sqrt(1 / (own + prior))
+    reach = float(ndtri((1 + level) / 2)) * sqrt(likely_sd**2 + error**2)
+    return {
+        "likely": likely,
+        "likely_sd": likely_sd,
+        "weight_on_own": own / (own + prior),
+        "chance_positive": float(ndtr(likely / likely_sd)),
+        "chance_worthwhile": None if least is None else float(ndtr((likely - least) / likely_sd)),
+        "next_low": likely - reach,
+        "next_high": likely + reach,
+    }
+
+
+def _trials(values, name: str) -> list[float]:
+    given = [values] if isinstance(values, int | float) else list(values)
+    try:
+        trials = [float(value) for value in given]
+    except (TypeError, ValueError) as odd:
+        raise DesignError(f"{name} must hold numbers; it is {values!r}") from odd
+    if not trials or not all(map(isfinite, trials)):
+        raise DesignError(f"{name} must hold at least one number, and all finite; it is {values!r}")
+    return trials
+
+
+def _above_zero(value, name: str) -> float:
+    try:
+        found = float(value)
+    except (TypeError, ValueError) as odd:
+        raise DesignError(f"{name} must be a number above 0; it is {value!r}") from odd
+    if not (isfinite(found) and found > 0):
+        raise DesignError(f"{name} must be a number above 0; it is {value!r}")
+    return found
+
+
+def _chance(value: float) -> str:
+    return f"about {min(max(round(100 * value), 1), 99)} in 100"
