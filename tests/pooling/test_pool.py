@@ -49,6 +49,11 @@ def test_identical_effects(between):
         assert any("zero alone" in note for note in result.notes)
 
 
+def test_effects_that_differ_by_next_to_nothing():
+    result = pool([0.0, 8e-155], [1.0, 1.0])
+    assert result.i2 == 0 and result.tau2 == 0
+
+
 def test_knapp_hartung_may_shrink_only_when_asked():
     agreeing = [0.30, 0.31, 0.29, 0.30]
     variances = [0.02, 0.03, 0.04, 0.05]

@@ -246,7 +246,7 @@ def _pool_part(batch: Batch, *, between, interval, level, allow_narrower):
         "low": batch.origin + batch.unit * (mean - half),
         "high": batch.origin + batch.unit * (mean + half),
         "tau2": batch.unit**2 * tau2,
-        "i2": np.maximum(0.0, (q - df) / np.where(q > 0, q, 1.0)) * ~single,
+        "i2": np.maximum(q - df, 0.0) / np.maximum(q, df) * ~single,
         "q": q,
         "q_p": np.where(single, np.nan, chdtrc(df, q)),
         "floored": floored,

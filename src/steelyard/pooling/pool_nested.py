@@ -254,7 +254,7 @@ def pool_nested(
         tau2=tau2,
         tau2_low=float("nan"),
         tau2_high=float("nan"),
-        i2=max(0.0, (q - (k - 1)) / q) if q > 0 else 0.0,
+        i2=max(0.0, q - (k - 1)) / max(q, k - 1, 1),
         q=q,
         q_df=k - 1,
         q_p=float(chdtrc(k - 1, q)) if k > 1 else float("nan"),
