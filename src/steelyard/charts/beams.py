@@ -99,7 +99,7 @@ def draw_disc(
         style = {"fill": DISC, "stroke": PAPER, "strokeWidth": 1.5}
     else:
         style = {"fill": PAPER, "stroke": NOT_COUNTED, "strokeWidth": 1.6}
-    canvas.mark(estimate, y, area=area, tip=tip, shape="circle", opacity=1, **style)
+    canvas.mark(estimate, y, area=area, tip=tip, shape="circle", opacity=1, depth=0.5, **style)
 
 
 def needs_room(canvas: Canvas, span: Span, row) -> bool:

@@ -127,13 +127,20 @@ class Canvas:
         path = "M" + "L".join(f"{x:.1f},{y:.1f}" for x, y in points) + ("Z" if closed else "")
         self._add("line", False, style, {"points": path})
 
+    def strokes(self, pieces, **style) -> None:
+        """Many separate straight pieces, each two pixels (x, y), as one shape; pictures only."""
+        path = "".join(f"M{x1:.1f},{y1:.1f}L{x2:.1f},{y2:.1f}" for (x1, y1), (x2, y2) in pieces)
+        if path:
+            self._add("line", False, style, {"points": path})
+
     def mark(self, x, y, *, area, at_value=True, tip="", **style) -> None:
         """A point mark whose area is that of the square around it, in square pixels."""
         datum = {"x": x, "y": y, "area": area}
         self._add("point", at_value, style, datum | ({"tip": tip} if tip else {}))
 
     def words(self, x, y, text: str, *, at_value=False, **style) -> None:
-        """One line of text; `y` is its base line."""
+        """One line of text, above all shapes; `y` is its base line."""
+        style.setdefault("depth", 1)
         self._add("text", at_value, style, {"x": x, "y": y, "text": text})
 
     def paragraph(

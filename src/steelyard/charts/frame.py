@@ -11,6 +11,7 @@ from .look import PADDING, SIZE_BODY
 
 _PAGE_WIDTH = 840.0
 _PHONE_WIDTH = 358.0 - 2 * PADDING
+_WIDTHS = {"page": _PAGE_WIDTH, "phone": _PHONE_WIDTH}
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,10 +55,9 @@ def choose_frame(width: str, *, labels: list[str], numbers: list[str]) -> Frame:
     UsageError
         If `width` is neither of the two.
     """
+    whole = room_for(width)
     if width == "phone":
-        return Frame(_PHONE_WIDTH, _PHONE_WIDTH, 10.0, _PHONE_WIDTH - 10.0, None, True)
-    if width != "page":
-        raise UsageError(f"width is 'page' or 'phone', not {width!r}")
+        return plain_frame(whole, left=10.0, right=10.0)
     longest = max((text_width(label, SIZE_BODY, bold=True) for label in labels), default=0.0)
     label_width = min(max(longest + 14, 245.0), 275.0)
     longest = max((text_width(text, SIZE_BODY, bold=True) for text in numbers), default=0.0)
@@ -65,3 +65,21 @@ def choose_frame(width: str, *, labels: list[str], numbers: list[str]) -> Frame:
     left = label_width + 18
     right = _PAGE_WIDTH - numbers_width - 22
     return Frame(_PAGE_WIDTH, label_width, left, right, _PAGE_WIDTH - numbers_width, False)
+
+
+def room_for(width: str) -> float:
+    """Pixels across of a chart for a page or a phone, without padding.
+
+    Raises
+    ------
+    UsageError
+        If `width` is neither of the two.
+    """
+    if width not in _WIDTHS:
+        raise UsageError(f"width is 'page' or 'phone', not {width!r}")
+    return _WIDTHS[width]
+
+
+def plain_frame(whole: float, *, left: float, right: float) -> Frame:
+    """A frame whose words stand above the bars, with margins left and right of the plot."""
+    return Frame(whole, whole, left, whole - right, None, True)

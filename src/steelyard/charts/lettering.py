@@ -94,7 +94,8 @@ def wrap_evenly(text: str, width: float, *, size: float, bold: bool = False) -> 
     while len(lines) > 1:
         width *= 0.96
         narrower = wrap(text, width, size=size, bold=bold)
-        if len(narrower) > len(lines):
+        # A word split to fit would be worse than an uneven line.
+        if len(narrower) > len(lines) or " ".join(narrower) != " ".join(lines):
             break
         lines = narrower
     return lines

@@ -27,6 +27,14 @@ BRASS_TINT = "#f4e3c1"
 BRASS_PALE = "#fbf5e8"
 BRASS_EDGE = "#b08a4a"
 
+# How easily chance alone gives such a study: within 90, 95 and 99 % of no effect.
+CHANCE = {90: "#b4c3cd", 95: "#d0dae0", 99: "#e9eef1"}
+
+# From few to all of the ways that took an option; paper for none.
+WAYS = ("#ffffff", "#d3dce2", "#a9bac6", "#7e97a7", "#557388", "#2c4a5f")
+
+CONCERN = {"low": "#eef2f4", "some": "#a9bac6", "high": "#2c4a5f"}
+
 ZONE_OPACITY = 0.16
 WARNING = "#9c2f1b"
 

@@ -114,6 +114,15 @@ def choose_span(estimates, lows, highs, *, keep, prefer=(), scale: str, max_tick
     return Span(low, high, False, _even_ticks(low, high, max_ticks))
 
 
+def even_span(low: float, high: float, *, max_ticks: int, margin: float = 0.0) -> Span:
+    """A span of equal differences between two values, widened by a share of itself."""
+    if high - low < 1e-12:
+        low, high = low - 0.5, high + 0.5
+    wider = margin * (high - low)
+    low, high = low - wider, high + wider
+    return Span(low, high, False, _even_ticks(low, high, max_ticks))
+
+
 def _even_ticks(
     low: float, high: float, most: int, *, steps: tuple[float, ...] = (1, 2, 2.5, 5)
 ) -> tuple[float, ...]:
@@ -141,7 +150,10 @@ def _ratio_ticks(low: float, high: float, most: int) -> tuple[float, ...]:
 
 def tick_text(value: float, *, signed: bool) -> str:
     """A tick's label: no needless zeros, a real minus sign, a plus where sides have meaning."""
-    text = f"{value:,.10g}" if abs(value) >= 1e-4 else f"{value:.10f}".rstrip("0").rstrip(".")
+    if 0 < abs(value) < 1e-4:
+        text = f"{value:.12f}".rstrip("0")
+    else:
+        text = f"{value:,.10g}" if abs(value) >= 10_000 else f"{value:.10g}"
     if signed and value > 0:
         text = "+" + text
     return text.replace("-", "−")

@@ -1,0 +1,392 @@
+"""What each picture shows, in the units a person reads: charts do no arithmetic.
+
+Every table is a DataFrame in drawing order; every value is in display units (a ratio as a ratio,
+a percent as a percent); NaN is what is not known; words are ready to be read.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pandas as pd
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EffectAxis:
+    """The scale on which effects stand.
+
+    Attributes
+    ----------
+    title : str
+        Quantity and unit in words.
+    left_words, right_words : str
+        What it means to lie to that side (below, above on an upright scale).
+    kind : str
+        ``"linear"`` or ``"log"``.
+    no_effect : float
+        0 on a difference scale, 1 on a ratio scale.
+    zone : tuple of float or None
+        Bounds of the effects too small to matter.
+    decimals : int
+        Decimals that display numbers deserve.
+    """
+
+    title: str
+    left_words: str
+    right_words: str
+    kind: str = "linear"
+    no_effect: float = 0.0
+    zone: tuple[float, float] | None = None
+    decimals: int = 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Worded:
+    """The words around a picture: title, one sentence that says what it shows, and notes."""
+
+    title: str
+    subtitle: str
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FunnelData(_Worded):
+    """Whether small studies tell another story than large ones.
+
+    Attributes
+    ----------
+    studies : DataFrame
+        ``study, label, estimate, standard_error`` (on the scale the pooling used), ``weight``
+        (percent), ``flags`` (words separated by ``"; "``), ``pooled`` (bool).
+    filled : DataFrame
+        ``estimate, standard_error`` of the studies that trim and fill adds; may be empty.
+    contours : DataFrame
+        From standard error 0 up, two rows or more: ``standard_error, low_90, high_90, low_95,
+        high_95, low_99, high_99``: within these bounds of no effect, p is above 0.10, 0.05, 0.01.
+    funnel : DataFrame
+        ``standard_error, low, high``: where 95 % of studies would lie around the pooled estimate
+        if chance alone scattered them; may be empty.
+    estimate, estimate_filled : float
+        Pooled; and pooled with the filled-in studies, NaN if not done.
+    error_title : str
+        What the standard error is in, in words.
+    """
+
+    axis: EffectAxis
+    studies: pd.DataFrame
+    filled: pd.DataFrame
+    contours: pd.DataFrame
+    funnel: pd.DataFrame
+    estimate: float
+    estimate_filled: float = float("nan")
+    error_title: str = "standard error"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DoseForm:
+    """One form of the dose–response curve.
+
+    Attributes
+    ----------
+    name, words : str
+        ``"linear"``, ``"log"``, ``"spline"``; and a few words, e.g. ``"levels off"``.
+    curve : DataFrame
+        ``dose, estimate, low, high``, from the least dose drawn to the largest.
+    """
+
+    name: str
+    words: str
+    curve: pd.DataFrame
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DoseData(_Worded):
+    """How the effect grows with the dose.
+
+    Attributes
+    ----------
+    points : DataFrame
+        ``study, label, dose, estimate, low, high, weight`` (percent), ``flags``; the points of
+        one study are joined.
+    forms : tuple of DoseForm
+    form : str
+        Name of the form the answer rests on.
+    evidence_low, evidence_high : float
+        Doses between which there are data.
+    dose_title : str
+        E.g. ``"weekly sets"``.
+    level : float
+        Of the bands.
+    """
+
+    axis: EffectAxis
+    points: pd.DataFrame
+    forms: tuple[DoseForm, ...]
+    form: str
+    evidence_low: float
+    evidence_high: float
+    dose_title: str
+    level: float = 0.95
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """One thing that could be chosen otherwise.
+
+    Attributes
+    ----------
+    column : str
+        Column of `ChoicesData.ways` that holds the option taken.
+    words : str
+        What is chosen, e.g. ``"correlation before–after"``.
+    options : tuple of str
+        In drawing order; the column holds these very texts.
+    """
+
+    column: str
+    words: str
+    options: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChoicesData(_Worded):
+    """The answer under every defensible way to weigh, from the smallest to the largest.
+
+    Attributes
+    ----------
+    ways : DataFrame, a row per way, sorted by estimate
+        ``estimate, low, high`` and a column per choice; up to some thousands of rows.
+    choices : tuple of Choice
+    shipped : int
+        Position in `ways` of the way that is used.
+    level : float
+        Of the intervals.
+    """
+
+    axis: EffectAxis
+    ways: pd.DataFrame
+    choices: tuple[Choice, ...]
+    shipped: int
+    level: float = 0.95
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TurnsData(_Worded):
+    """What the answer turns on: the answer without each study, most telling first.
+
+    Attributes
+    ----------
+    without : DataFrame
+        ``study, label, estimate, low, high`` (the answer without it), ``turns`` (what changes,
+        in words; empty if nothing a reader would act on), ``flags``.
+    estimate, low, high : float
+        The answer with all.
+    level : float
+    """
+
+    axis: EffectAxis
+    without: pd.DataFrame
+    estimate: float
+    low: float
+    high: float
+    level: float = 0.95
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HistoryData(_Worded):
+    """How the answer moved as studies came in.
+
+    Attributes
+    ----------
+    years : DataFrame
+        ``year`` (int), ``estimate, low, high`` (of all studies to the end of that year),
+        ``studies`` (how many so far), ``added`` (short names, in words), ``certainty`` (a word,
+        or empty).
+    told : DataFrame
+        ``year`` (float; mid-year is .5), ``estimate, words`` (e.g. ``"told: about +0.3"``); may
+        be empty.
+    level : float
+    """
+
+    axis: EffectAxis
+    years: pd.DataFrame
+    told: pd.DataFrame
+    level: float = 0.95
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chances:
+    """Chances of lying below, within and above the zone, in words (``"2 in 100"``)."""
+
+    below: str
+    within: str
+    above: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeliefData(_Worded):
+    """What to believe after the evidence, about the average and about the next study.
+
+    Attributes
+    ----------
+    curves : DataFrame
+        ``value, average, following``: densities of the average effect and of the next study's,
+        in any one unit.
+    average, following : Chances
+    average_interval, following_interval : tuple of float
+        Credible intervals.
+    priors : DataFrame
+        ``words`` (what was believed before), ``estimate, low, high, above`` (the chance to lie
+        above the zone, in words), ``used`` (bool); may be empty.
+    level : float
+    """
+
+    axis: EffectAxis
+    curves: pd.DataFrame
+    average: Chances
+    following: Chances
+    average_interval: tuple[float, float]
+    following_interval: tuple[float, float]
+    priors: pd.DataFrame
+    level: float = 0.95
+
+
+CERTAINTY_WORDS = ("very low", "low", "moderate", "high")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OverviewData(_Worded):
+    """All recommendations at a glance.
+
+    Attributes
+    ----------
+    recommendations : DataFrame
+        ``recommendation`` (id), ``statement`` (short), ``about`` (for which outcome, in words),
+        ``estimate, low, high, prediction_low, prediction_high`` (in multiples of the smallest
+        effect worth having, better to the right), ``certainty`` (of `CERTAINTY_WORDS`),
+        ``reviewed`` (e.g. ``"March 2024"``), ``changed`` (what moved since told, in words, or
+        empty).
+    level : float
+    """
+
+    recommendations: pd.DataFrame
+    level: float = 0.95
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConcernData(_Worded):
+    """How much of the weight rests on studies with concerns, per domain.
+
+    Attributes
+    ----------
+    domains : DataFrame
+        ``domain`` (in words), ``low, some, high`` (percent of the weight; together 100).
+    """
+
+    domains: pd.DataFrame
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HundredData(_Worded):
+    """What would happen to a hundred people.
+
+    Attributes
+    ----------
+    better, same, worse : int
+        People; together 100.
+    better_words, same_words, worse_words : str
+        What each means for a person.
+    """
+
+    better: int
+    same: int
+    worse: int
+    better_words: str
+    same_words: str
+    worse_words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HillsData(_Worded):
+    """Two overlapping groups of people, and where one client stands.
+
+    Attributes
+    ----------
+    curves : DataFrame
+        ``value, usual, changed``: how many people end where, in any one unit.
+    axis_title : str
+        With the unit.
+    usual_words, changed_words : str
+        What each group did.
+    client : float
+        Where the client stands now; NaN if not known.
+    client_words : str
+    decimals : int
+    """
+
+    curves: pd.DataFrame
+    axis_title: str
+    usual_words: str
+    changed_words: str
+    client: float = float("nan")
+    client_words: str = "you now"
+    decimals: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StripData(_Worded):
+    """Ranges in a unit the client knows.
+
+    Attributes
+    ----------
+    ranges : DataFrame
+        ``words`` (``"the average"``, ``"the next group"``, ``"one person"``), ``estimate, low,
+        high, numbers`` (the range in words, with its unit).
+    unit : str
+    worthwhile : float
+        From here on the difference is worth having; NaN if not known.
+    worthwhile_words : str
+    left_words, right_words : str
+    decimals : int
+    """
+
+    ranges: pd.DataFrame
+    unit: str
+    left_words: str
+    right_words: str
+    worthwhile: float = float("nan")
+    worthwhile_words: str = "worth the work"
+    decimals: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlainForestData(_Worded):
+    """Where the studies stand, for a reader who does not read statistics.
+
+    Attributes
+    ----------
+    studies : DataFrame
+        ``label, estimate, low, high, people`` (how many took part), ``flags`` (plain words).
+    zone : tuple of float
+        Bounds of about the same.
+    worse_words, same_words, better_words : str
+        Names of the three fields.
+    estimate, low, high : float
+        All studies together.
+    together_words : str
+        The answer in words.
+    kind, no_effect
+        As in `EffectAxis`.
+    """
+
+    studies: pd.DataFrame
+    zone: tuple[float, float]
+    estimate: float
+    low: float
+    high: float
+    together_words: str
+    worse_words: str = "worse"
+    same_words: str = "about the same"
+    better_words: str = "better"
+    kind: str = "linear"
+    no_effect: float = 0.0
