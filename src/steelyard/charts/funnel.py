@@ -107,7 +107,7 @@ def _ground(panel: Panel, data: FunnelData) -> None:
     for level, _ in _CONTOURS:
         low = panel.path(contours[f"low_{level}"], contours["standard_error"])
         high = panel.path(contours[f"high_{level}"], contours["standard_error"])
-        canvas.line(low + high[::-1], closed=True, fill=CHANCE[level])
+        panel.area(low + high[::-1], fill=CHANCE[level])
     panel.side_scale(signed=False)
     edge = {"stroke": INK_SOFT, "strokeWidth": 1}
     canvas.level(panel.left, panel.right, panel.bottom, **edge)

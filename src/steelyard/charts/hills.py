@@ -10,10 +10,10 @@ from steelyard.pooling.pictures import HillsData
 from steelyard.show import number
 
 from . import legend
-from .canvas import Canvas, Sheet
+from .canvas import LINE, Canvas, Sheet
 from .frame import room_for
 from .head import describe
-from .lettering import text_width
+from .lettering import text_width, wrap_evenly
 from .look import BEAM_50, BEAM_95, BRASS, BRASS_BEAM, INK, PAPER, POISE, SIZE_BODY
 from .panel import Panel
 from .picture import Picture
@@ -47,7 +47,11 @@ def hills_plot(data: HillsData, *, width: str = "page") -> Picture:
     curves = data.curves
     canvas = Canvas(whole)
     y = draw_banner(canvas, 0.0, data.notes)
-    top = y + (26 if isfinite(data.client) else 4)
+    client = ""
+    if isfinite(data.client):
+        client = f"{data.client_words}: {number(data.client, decimals=data.decimals)}"
+    room = len(wrap_evenly(client, whole, size=SIZE_BODY, bold=True)) * SIZE_BODY * LINE
+    top = y + (room + 12 if client else 4)
     tallest = 1.06 * float(np.max(curves[["usual", "changed"]].to_numpy()))
     values = [curves["value"].min(), curves["value"].max()]
     if isfinite(data.client):
@@ -64,7 +68,7 @@ def hills_plot(data: HillsData, *, width: str = "page") -> Picture:
         canvas.line([*corners, *base], closed=True, fill=fill, opacity=opacity)
         canvas.line(corners, stroke=edge, strokeWidth=2.5, dash=dash)
     if isfinite(data.client):
-        _client(panel, data)
+        _client(panel, data.client, client, y)
     y = panel.foot_scale(data.axis_title, signed=False)
     entries = [
         legend.Entry(legend.dashed_hill, data.usual_words),
@@ -74,21 +78,17 @@ def hills_plot(data: HillsData, *, width: str = "page") -> Picture:
     y = write_notes(canvas, y + 8, data.notes)
     parts = [f"Scale: {data.axis_title}.", f"Two hills: {data.usual_words}; {data.changed_words}."]
     if isfinite(data.client):
-        parts.append(f"{data.client_words}: {number(data.client, decimals=data.decimals)}.")
+        parts.append(f"{client}.")
     return draw(Sheet(canvas, y, data.title, data.subtitle, describe(data, *parts)))
 
 
-def _client(panel: Panel, data: HillsData) -> None:
-    canvas, x = panel.canvas, panel.x(data.client)
+def _client(panel: Panel, client: float, words: str, y: float) -> None:
+    canvas, x = panel.canvas, panel.x(client)
     canvas.upright(x, panel.top - 6, panel.bottom, at_value=False, stroke=INK, strokeWidth=1.75)
     canvas.mark(
         x, panel.bottom - 10, at_value=False, area=260, shape=POISE, fill=INK, stroke=PAPER,
         strokeWidth=1.25, opacity=1,
     )  # fmt: skip
-    words = f"{data.client_words}: {number(data.client, decimals=data.decimals)}"
-    half = text_width(words, SIZE_BODY, bold=True) / 2
+    half = min(text_width(words, SIZE_BODY, bold=True), canvas.width) / 2
     middle = min(max(x, half), canvas.width - half)
-    canvas.words(
-        middle, panel.top - 11, words, align="center", fontSize=SIZE_BODY, fontWeight="bold",
-        color=INK,
-    )  # fmt: skip
+    canvas.paragraph(middle, y, words, width=canvas.width, bold=True, align="center")

@@ -11,8 +11,6 @@ from .canvas import Canvas
 from .look import HAIRLINE, INK_SOFT, SIZE_SMALL
 from .span import Span, tick_text
 
-_PIECES = 80
-
 
 @dataclass(frozen=True, slots=True)
 class Panel:
@@ -49,19 +47,21 @@ class Panel:
         return min(max(x, self.left), self.right), min(max(y, self.top), self.bottom)
 
     def path(self, values, heights) -> list[tuple[float, float]]:
-        """Pixels of a line through values, kept within the panel."""
-        corners = [(self.x(v), self.y(h)) for v, h in zip(values, heights, strict=True)]
-        points = [self.inside(*corners[0])]
-        for (x1, y1), (x2, y2) in pairwise(corners):
-            # A piece that leaves the panel is bent at its edge, not at the last value inside.
-            leaves = self.inside(x1, y1) != (x1, y1) or self.inside(x2, y2) != (x2, y2)
-            shares = np.linspace(0, 1, _PIECES + 1)[1:] if leaves else (1.0,)
-            points += [self.inside(x1 + s * (x2 - x1), y1 + s * (y2 - y1)) for s in shares]
-        return points
+        """Pixels of values and heights, wherever they lie."""
+        return [(self.x(v), self.y(h)) for v, h in zip(values, heights, strict=True)]
+
+    def area(self, corners: list[tuple[float, float]], **style) -> None:
+        """Fill what lies within the panel of an area given by the pixels of its corners."""
+        for along, edge, keep in (
+            (0, self.left, 1), (0, self.right, -1), (1, self.top, 1), (1, self.bottom, -1),
+        ):  # fmt: skip
+            corners = _cut(corners, along, edge, keep)
+        if corners:
+            self.canvas.line(corners, closed=True, **style)
 
     def trace(self, values, heights, **style) -> None:
         """Draw a line through values, only where it lies within the panel."""
-        points = [(self.x(v), self.y(h)) for v, h in zip(values, heights, strict=True)]
+        points = self.path(values, heights)
         run: list[tuple[float, float]] = []
         for start, end in pairwise(points):
             piece = _within(start, end, self)
@@ -89,8 +89,7 @@ class Panel:
 
     def ribbon(self, values, lows, highs, **style) -> None:
         """Fill between two lines over the same values across."""
-        points = self.path(values, lows) + self.path(values, highs)[::-1]
-        self.canvas.line(points, closed=True, **style)
+        self.area(self.path(values, lows) + self.path(values, highs)[::-1], **style)
 
     def side_scale(self, *, signed: bool, grid: bool = True) -> None:
         """Labels at the left edge, with a hairline across for each."""
@@ -121,6 +120,19 @@ class Panel:
             (self.left + self.right) / 2, self.bottom + 22, title, width=self.right - self.left,
             size=SIZE_SMALL, color=INK_SOFT, align="center",
         )  # fmt: skip
+
+
+def _cut(corners, along: int, edge: float, keep: int) -> list[tuple[float, float]]:
+    """Corners of the part of an area on one side of a line: on the larger side if keep is 1."""
+    kept = []
+    for before, after in zip([*corners[-1:], *corners[:-1]], corners, strict=True):
+        depths = [keep * (corner[along] - edge) for corner in (before, after)]
+        if (depths[0] < 0) != (depths[1] < 0):
+            share = depths[0] / (depths[0] - depths[1])
+            kept.append(tuple(b + share * (a - b) for b, a in zip(before, after, strict=True)))
+        if depths[1] >= 0:
+            kept.append(after)
+    return kept
 
 
 def _within(start, end, panel: Panel):

@@ -87,8 +87,8 @@ def strip_plot(data: StripData, *, width: str = "page") -> Picture:
 def _worthwhile(canvas: Canvas, data: StripData, y: float) -> float:
     x = canvas.across(data.worthwhile)
     words = f"{data.worthwhile_words} from here on →"
-    half = text_width(words, SIZE_SMALL, bold=True)
-    left = min(max(x - 2, 0), canvas.width - half)
-    canvas.words(left, y + 12, words, fontSize=SIZE_SMALL, fontWeight="bold", color=INK)
-    canvas.upright(data.worthwhile, y + 15, y + 22, stroke=INK, strokeWidth=2)
-    return y + 22
+    wide = min(1 + text_width(words, SIZE_SMALL, bold=True), canvas.width)
+    left = min(max(x - 2, 0), canvas.width - wide)
+    y = 3 + canvas.paragraph(left, y, words, width=wide, size=SIZE_SMALL, bold=True)
+    canvas.upright(data.worthwhile, y, y + 7, stroke=INK, strokeWidth=2)
+    return y + 7
