@@ -1,0 +1,133 @@
+"""Strength of advice by its table; doses against the evidence and common practice."""
+
+from __future__ import annotations
+
+import itertools
+
+import pytest
+
+from steelyard import open_library
+from steelyard.errors import DesignError
+from steelyard.judging.dose import BEYOND, INSIDE, UNKNOWN, UNUSUAL, check_dose, usual_dose
+from steelyard.judging.strength import advice_table, size_of, strength_of_advice
+from tests.small_library import comparison, question, study
+
+CERTAINTIES = ("high", "moderate", "low", "very low")
+COSTS = ("small", "medium", "large")
+SIZES = ("matters", "leans", "same", "open", "leans against", "against")
+ORDER = (
+    *("do it", "worth trying", "whichever suits", "whichever costs less", "optional"),
+    *("only as a trial of your own", "leave it for now", "leave it"),
+)
+
+
+def test_the_table_has_every_cell_in_known_words():
+    table = advice_table()
+    for size, certainty, cost in itertools.product(SIZES, CERTAINTIES, COSTS):
+        assert table[size][certainty][cost] in ORDER
+
+
+@pytest.mark.parametrize("size", ["matters", "leans", "same", "open"])
+def test_less_certainty_or_more_cost_never_makes_advice_stronger(size):
+    table = advice_table()[size]
+    for cost in COSTS:
+        found = [ORDER.index(table[word][cost]) for word in CERTAINTIES]
+        down = [place for place in found if place != ORDER.index("leave it")]
+        assert down == sorted(down)
+    for word in CERTAINTIES:
+        found = [ORDER.index(table[word][cost]) for cost in COSTS]
+        assert found == sorted(found)
+
+
+def weighing_of(folder, value, se):
+    study(folder, "one", comparison(standardised=f"{{ value = {value}, se = {se} }}"))
+    question(folder, more="smallest_worthwhile = 0.2")
+    return open_library(folder).weigh("asked")
+
+
+@pytest.mark.parametrize(
+    ("value", "se", "size"),
+    [
+        (0.5, 0.1, "matters"),
+        (0.3, 0.1, "leans"),
+        (0.0, 0.05, "same"),
+        (0.1, 0.3, "open"),
+        (-0.3, 0.1, "leans against"),
+        (-0.5, 0.1, "against"),
+    ],
+)
+def test_size_by_where_the_interval_lies(tmp_path, value, se, size):
+    assert size_of(weighing_of(tmp_path, value, se)) == size
+
+
+def test_advice_names_its_grounds_and_an_unrated_cost(tmp_path):
+    weighing = weighing_of(tmp_path, 0.5, 0.1)
+    found = strength_of_advice(weighing, "high", cost="small")
+    assert found.word == "do it"
+    assert found.cost_rated
+    assert "cost not rated" in strength_of_advice(weighing, "high").sentence
+    with pytest.raises(DesignError, match="certainty"):
+        strength_of_advice(weighing, "sure")
+    with pytest.raises(DesignError, match="cost"):
+        strength_of_advice(weighing, "high", cost="free")
+
+
+DOSE = "dose = { sets_per_week = 8, reps = [6, 10], sessions_per_week = 2 }"
+RECOMMENDATION = """id = "lower"
+statement = "Lower slowly."
+questions = ["asked"]
+{more}
+[dose]
+{dose}
+"""
+
+
+def checks(folder, dose, more=""):
+    path = study(folder, "one", comparison(standardised="{ value = 0.5, se = 0.1 }"))
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace('tags = ["slow"]', f'tags = ["slow"]\n{DOSE}'), encoding="utf-8")
+    question(folder)
+    place = folder / "recommendations" / "lower.toml"
+    place.parent.mkdir(exist_ok=True)
+    place.write_text(RECOMMENDATION.format(more=more, dose=dose), encoding="utf-8")
+    library = open_library(folder)
+    found = check_dose(library.recommendations["lower"], library.weigh("asked"), library.studies)
+    return {(check.part, check.mark) for check in found}
+
+
+@pytest.mark.parametrize(
+    ("dose", "part", "mark"),
+    [
+        ("sets_per_week = [8, 8]", "sets_per_week", INSIDE),
+        ("sets_per_week = [8, 9]", "sets_per_week", BEYOND),
+        ("sets_per_week = [7, 8]", "sets_per_week", BEYOND),
+        ("reps = [6, 10]", "reps", INSIDE),
+        ("reps = [6, 11]", "reps", BEYOND),
+        ("rest_s = [60, 90]", "rest_s", UNKNOWN),
+        ("sets = [2, 3]\nexercises = [2, 2]", "sets_per_session", UNKNOWN),
+    ],
+)
+def test_a_dose_is_held_against_what_was_tested(tmp_path, dose, part, mark):
+    assert (part, mark) in checks(tmp_path, dose)
+
+
+@pytest.mark.parametrize(
+    ("dose", "unusual"),
+    [
+        ("reps = [10, 20]", set()),
+        ("reps = [9, 20]", {"reps"}),
+        ("reps = [10, 21]", {"reps"}),
+        ("sets = [2, 3]\nsessions_per_week = [2, 3]\nexercises = [2, 3]", set()),
+        ("sets = [1, 3]\nsessions_per_week = [2, 4]", {"sets", "sessions_per_week"}),
+    ],
+)
+def test_isolation_of_a_small_muscle_is_held_against_common_practice(tmp_path, dose, unusual):
+    found = checks(tmp_path, dose, more="small_muscle_isolation = true")
+    assert {part for part, mark in found if mark == UNUSUAL} == unusual
+    plain = checks(tmp_path, dose)
+    assert not {part for part, mark in plain if mark == UNUSUAL}
+
+
+def test_common_practice_says_that_it_has_no_source():
+    assert usual_dose()["source"] == "common practice, no source"
+    assert usual_dose()["reps"] == "10 to 20"
