@@ -1,0 +1,116 @@
+"""A page of evidence: each method is one cell of a notebook."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from steelyard.library import Library
+from steelyard.notebook.answer import Answer, answer_to
+from steelyard.notebook.asked import Asked
+from steelyard.notebook.plots import Plot, Plots
+from steelyard.notebook.routes import routes
+from steelyard.notebook.says import InShort, Says
+from steelyard.notebook.stack import Sentence, Stack
+from steelyard.notebook.standing import Cautions, cautions
+from steelyard.notebook.studies import studies_table
+from steelyard.records.recommendation import Recommendation
+
+
+class EvidencePage:
+    """What both kinds of page show of the questions they hold."""
+
+    __slots__ = ()
+
+    answers: tuple[Answer, ...]
+
+    def in_short(self) -> InShort:
+        """The first lines of the page."""
+        raise TypeError(f"{type(self).__name__} has no first lines")
+
+    def asked(self) -> Stack:
+        """What is asked, and the smallest effect worth having with its source."""
+        return Stack(tuple(Asked(answer) for answer in self.answers))
+
+    def studies(self) -> Stack:
+        """The studies: people, training, what was measured and where it stands."""
+        return Stack(tuple(studies_table(answer) for answer in self.answers))
+
+    def forest(self) -> Plots:
+        """A forest plot per question."""
+        return Plots(tuple(Plot(answer) for answer in self.answers))
+
+    def weighing(self) -> Stack:
+        """The weighing of each question."""
+        return Stack(
+            tuple(
+                answer.weighing or Sentence(f"Nothing could be pooled: {answer.why_not}.")
+                for answer in self.answers
+            )
+        )
+
+    def rests_on(self) -> Stack:
+        """From printed numbers to effects, what was assumed, what was left out and why."""
+        return Stack(tuple(routes(answer) for answer in self.answers))
+
+    def __repr__(self) -> str:
+        return str(self.in_short())
+
+    def _repr_html_(self) -> str:
+        return self.in_short()._repr_html_()
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class RecommendationPage(EvidencePage):
+    """The page of a recommendation.
+
+    Attributes
+    ----------
+    recommendation : Recommendation
+    answers : tuple of Answer
+        One per question it rests on.
+    """
+
+    recommendation: Recommendation
+    answers: tuple[Answer, ...]
+
+    @classmethod
+    def of(cls, library: Library, recommendation_id: str) -> RecommendationPage:
+        """The page of one recommendation of a library."""
+        record = library.records.find("recommendation", recommendation_id)
+        return cls(record, tuple(answer_to(library, each) for each in record.questions))
+
+    @property
+    def invented(self) -> bool:
+        return self.recommendation.invented or any(answer.invented for answer in self.answers)
+
+    def in_short(self) -> InShort:
+        """The statement and the answers it rests on."""
+        return InShort(self.recommendation.statement, self.answers, self.invented)
+
+    def says(self) -> Says:
+        """The recommendation with dose, for whom, cost, risk, alternatives and cautions."""
+        return Says(self.recommendation, self.answers)
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class QuestionPage(EvidencePage):
+    """The page of a question on which no recommendation rests yet."""
+
+    answers: tuple[Answer, ...]
+
+    @classmethod
+    def of(cls, library: Library, question_id: str) -> QuestionPage:
+        """The page of one question of a library."""
+        return cls((answer_to(library, question_id),))
+
+    @property
+    def invented(self) -> bool:
+        return any(answer.invented for answer in self.answers)
+
+    def in_short(self) -> InShort:
+        """The question and its answer."""
+        return InShort(self.answers[0].question.asks, self.answers, self.invented)
+
+    def says(self) -> Cautions:
+        """No recommendation rests on it: only the cautions."""
+        return cautions()

@@ -1,0 +1,86 @@
+"""The recommendation itself, with everything that qualifies it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from steelyard.explaining.page_caution import GENERAL_CAUTIONS
+from steelyard.notebook.answer import Answer
+from steelyard.notebook.dose_words import dose_in_words
+from steelyard.pooling.answer import answer_sentence, evidence_sentence, next_study_sentence
+from steelyard.records.recommendation import Recommendation
+from steelyard.show import Shown
+
+NOT_SAID = "not said"
+
+
+@dataclass(frozen=True, slots=True)
+class Says(Shown):
+    """What to programme, for whom, on which answers."""
+
+    recommendation: Recommendation
+    answers: tuple[Answer, ...]
+
+    def _title(self) -> str:
+        return self.recommendation.statement
+
+    def _rows(self) -> list[tuple[str, str]]:
+        record = self.recommendation
+        rows = [
+            ("dose", dose_in_words(record.dose) or NOT_SAID),
+            ("for whom", record.for_whom or NOT_SAID),
+            ("not for whom", record.not_for_whom or NOT_SAID),
+            ("cost", record.cost or NOT_SAID),
+            ("risk", record.risk or NOT_SAID),
+            ("alternatives", record.alternatives or NOT_SAID),
+        ]
+        for answer in self.answers:
+            rows += answer_rows(answer)
+        rows.append(("what would change it", record.would_change or NOT_SAID))
+        rows.append(("reviewed", _reviewed(record)))
+        cautions = dict.fromkeys((*record.cautions, *GENERAL_CAUTIONS))
+        rows += [("caution", text) for text in cautions]
+        if record.invented or any(answer.invented for answer in self.answers):
+            rows.append(("data", "invented, for demonstration"))
+        return rows
+
+
+@dataclass(frozen=True, slots=True)
+class InShort(Shown):
+    """A page's first lines: the statement or question, and the answers."""
+
+    title: str
+    answers: tuple[Answer, ...]
+    invented: bool
+
+    def _title(self) -> str:
+        return self.title
+
+    def _rows(self) -> list[tuple[str, str]]:
+        rows = []
+        for answer in self.answers:
+            rows += answer_rows(answer)
+        if self.invented:
+            rows.append(("data", "invented, for demonstration"))
+        return rows
+
+
+def answer_rows(answer: Answer) -> list[tuple[str, str]]:
+    """The question, its answer, what a further study may show, and how much there is."""
+    rows = [("question", answer.question.asks)]
+    if answer.weighing is None:
+        return [*rows, ("answer", f"Nothing could be pooled: {answer.why_not}.")]
+    return [
+        *rows,
+        ("answer", answer_sentence(answer.weighing)),
+        ("next study", next_study_sentence(answer.weighing)),
+        ("evidence", evidence_sentence(answer.weighing)),
+    ]
+
+
+def _reviewed(record: Recommendation) -> str:
+    if record.reviewed is None:
+        return "not yet"
+    by = f" by {record.reviewed_by}" if record.reviewed_by else ""
+    note = f"; {record.review_note}" if record.review_note else ""
+    return f"{record.reviewed.isoformat()}{by}{note}"

@@ -1,0 +1,150 @@
+"""The one template of evidence notebooks: same cells, same order, for every recommendation.
+
+Nothing in a cell but the id depends on the library, and no number is typed, so that a change in
+the evidence changes outputs only.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import nbformat
+from nbformat import NotebookNode
+
+IGNORE_OUTPUT = "nbval-ignore-output"
+MARK = "steelyard"
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A heading with a sentence, and the one call below it.
+
+    Attributes
+    ----------
+    name : str
+        From which the cells' ids are made.
+    words : str
+        Markdown.
+    call : str
+        Python; empty for words alone.
+    picture : bool
+        Whether the output is a picture, which is not compared letter by letter.
+    """
+
+    name: str
+    words: str
+    call: str = ""
+    picture: bool = False
+
+
+_OPENING = (
+    "Every number below comes from the library's records. After a change in them, run the cells "
+    "from top to bottom; each is one plain call."
+)
+
+_PARTS = (
+    Part(
+        "asked",
+        "## What is asked\n\nAn effect is held against the smallest one worth having, which was "
+        "set before the studies were weighed.",
+        "page.asked()",
+    ),
+    Part(
+        "studies",
+        "## The studies\n\nWho took part, what they did, what was measured, and where in the paper "
+        "it stands.",
+        "page.studies()",
+    ),
+    Part(
+        "forest",
+        "## The studies against one another\n\nOn top the answer of all studies together, below it "
+        "each study by itself.",
+        "page.forest()",
+        picture=True,
+    ),
+    Part(
+        "weighing",
+        "## The weighing\n\nThe pooled effect with its interval, what a further study may show, "
+        "and by which method.",
+        "page.weighing()",
+    ),
+    Part(
+        "rests-on",
+        "## What it rests on\n\nHow each effect was reached from the numbers printed, what had to "
+        "be assumed, and what was left out and why.",
+        "page.rests_on()",
+    ),
+)
+_SAYS = Part(
+    "says",
+    "## The recommendation\n\nWhat to programme, for whom and for whom not, what it costs, and "
+    "what would change it.",
+    "page.says()",
+)
+_CAUTIONS = Part(
+    "cautions",
+    "## Cautions\n\nNo recommendation rests on this question yet.",
+    "page.says()",
+)
+
+
+def recommendation_notebook(recommendation_id: str) -> NotebookNode:
+    """The notebook of a recommendation, not yet run."""
+    return _evidence_notebook("recommendation", recommendation_id, _SAYS)
+
+
+def question_notebook(question_id: str) -> NotebookNode:
+    """The notebook of a question on which no recommendation rests, not yet run."""
+    return _evidence_notebook("question", question_id, _CAUTIONS)
+
+
+def _evidence_notebook(kind: str, record_id: str, last: Part) -> NotebookNode:
+    first = Part(
+        "opening",
+        f"# {title_of(record_id)}\n\n{_OPENING}",
+        f'from steelyard.notebook import {kind}\n\npage = {kind}("{record_id}")\npage',
+    )
+    return notebook_of([first, *_PARTS, last], kind=kind, record_id=record_id)
+
+
+def title_of(record_id: str) -> str:
+    """An id as a title."""
+    words = record_id.replace("-", " ")
+    return words[:1].upper() + words[1:]
+
+
+def notebook_of(parts: Iterable[Part], *, kind: str, record_id: str = "") -> NotebookNode:
+    """A notebook of parts; ids of cells follow from the parts' names.
+
+    Parameters
+    ----------
+    parts : iterable of Part
+    kind : str
+        ``recommendation``, ``question`` or ``start``; kept in the notebook.
+    record_id : str
+        The record it is about.
+    """
+    cells = []
+    for part in parts:
+        words = nbformat.v4.new_markdown_cell(part.words)
+        words["id"] = f"{part.name}-words"
+        cells.append(words)
+        if part.call:
+            cell = nbformat.v4.new_code_cell(part.call)
+            cell["id"] = part.name
+            if part.picture:
+                cell.metadata["tags"] = [IGNORE_OUTPUT]
+            cells.append(cell)
+    book = nbformat.v4.new_notebook(cells=cells)
+    book.metadata = nbformat.from_dict(plain_metadata())
+    book.metadata[MARK] = {"kind": kind, "id": record_id}
+    return book
+
+
+def plain_metadata() -> dict:
+    """The part of a notebook's metadata that is the same on every computer."""
+    return {
+        "kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"},
+        "language_info": {"name": "python"},
+    }
