@@ -163,6 +163,8 @@ def every_choice(
     grid = _as_used(grid, weighing)
     turns = turning(grid, dials)
     ways = _distinct(grid, dials)
+    dials = tuple(dial for dial in dials if ways[dial.column].nunique() > 1)
+    turns = tuple(each for each in turns if each.column in {dial.column for dial in dials})
     by = "estimate" if ways["multiple"].isna().any() else "multiple"
     ways = ways.sort_values(by, kind="stable", ignore_index=True)
     return EveryChoice(
