@@ -10,11 +10,14 @@ from .look import (
     BEAM_50,
     BEAM_80,
     BEAM_95,
+    BRASS,
+    BRASS_BEAM,
     DISC,
     INK_SOFT,
     NOT_COUNTED,
     PAPER,
     PENNANT,
+    POISE,
     RUNS_ON_LEFT,
     RUNS_ON_RIGHT,
     SIZE_SMALL,
@@ -140,6 +143,23 @@ def say_where(canvas: Canvas, span: Span, row, y: float) -> None:
     canvas.words(
         x, baseline, words, align="left", fontSize=SIZE_SMALL, color=INK_SOFT, fontStyle="italic"
     )
+
+
+def draw_answer(
+    canvas: Canvas, span: Span, low: float, estimate: float, high: float, y: float, *,
+    thickness: float = 8.0, area: float = 270.0,
+) -> None:  # fmt: skip
+    """Draw an answer: a brass bar for its interval, the poise hanging below its middle."""
+    if isfinite(low) and isfinite(high):
+        canvas.box(
+            span.clip(low), span.clip(high), y - thickness / 2, y + thickness / 2,
+            fill=BRASS_BEAM, stroke=BRASS, strokeWidth=1,
+        )  # fmt: skip
+    if span.low <= estimate <= span.high:
+        canvas.mark(
+            estimate, y + thickness / 2 + area**0.5 / 4, area=area, shape=POISE, fill=BRASS,
+            stroke=PAPER, strokeWidth=1.25, opacity=1, depth=0.5,
+        )  # fmt: skip
 
 
 def write_flags(canvas: Canvas, x: float, y: float, words: str, *, width: float) -> float:

@@ -86,9 +86,10 @@ def funnel_plot(data: FunnelData, *, width: str = "page") -> Picture:
     numbered = _studies(panel, data, studies, names)
     y = _legend(canvas, panel.bottom + 16, data, any(not row["pooled"] for row in studies))
     for place, row in enumerate(numbered, 1):
-        words = f"{place}: {row['label']}: {row['flags']}"
+        remarks = [row["flags"]] if row["flags"] else []
         if not span.low <= row["estimate"] <= span.high:
-            words += "; lies further out"
+            remarks.append("lies further out")
+        words = f"{place}: {row['label']}: {'; '.join(remarks)}"
         y = 2 + write_flags(canvas, 0, y, words, width=whole)
     y = write_notes(canvas, y + 8, data.notes)
     return draw(Sheet(canvas, y, data.title, data.subtitle, _description(data, studies)))
@@ -131,7 +132,7 @@ def _ground(panel: Panel, data: FunnelData) -> None:
 
 
 def _studies(panel: Panel, data: FunnelData, studies: list[dict], names: Naming) -> list[dict]:
-    """Draw the studies; number and return those with flags."""
+    """Draw the studies; number and return those of which there is something to say."""
     canvas = panel.canvas
     for row in data.filled.to_dict("records"):
         x, y = panel.inside(panel.x(row["estimate"]), panel.y(row["standard_error"]))
@@ -152,7 +153,8 @@ def _studies(panel: Panel, data: FunnelData, studies: list[dict], names: Naming)
         names.take(x, y, 5.5)
     numbered = []
     for row, (x, y) in zip(studies, places, strict=True):
-        if row["flags"]:
+        outside = not panel.across.low <= row["estimate"] <= panel.across.high
+        if row["flags"] or outside:
             numbered.append(row)
             names.write(x, y, str(len(numbered)), half=5.5, color=WARNING, bold=True)
     return numbered

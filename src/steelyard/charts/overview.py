@@ -8,19 +8,15 @@ from steelyard.pooling.pictures import EffectAxis, OverviewData
 from steelyard.show import number
 
 from . import legend
-from .beams import mark_running_on, write_flags
+from .beams import draw_answer, mark_running_on, say_where, write_flags
 from .canvas import Canvas, Sheet
 from .frame import Frame, plain_frame, room_for
 from .head import describe, draw_head
 from .look import (
-    BRASS,
-    BRASS_BEAM,
     BRASS_EDGE,
     BRASS_PALE,
     HAIRLINE,
     INK_SOFT,
-    PAPER,
-    POISE,
     SIZE_BODY,
     SIZE_SMALL,
 )
@@ -146,17 +142,14 @@ def _size(canvas: Canvas, row: dict, y: float) -> None:
             span.clip(row["prediction_low"]), span.clip(row["prediction_high"]), y - 6, y + 6,
             fill=BRASS_PALE, stroke=BRASS_EDGE, strokeWidth=1.25, dash=(4, 3), depth=-0.5,
         )  # fmt: skip
-        mark_running_on(canvas, span, row["prediction_low"], row["prediction_high"], y)
-    if isfinite(row["low"]) and isfinite(row["high"]):
-        canvas.box(
-            span.clip(row["low"]), span.clip(row["high"]), y - 3.5, y + 3.5, fill=BRASS_BEAM,
-            stroke=BRASS, strokeWidth=1,
-        )  # fmt: skip
-    if isfinite(row["estimate"]):
-        canvas.mark(
-            span.clip(row["estimate"]), y + 6, area=170, shape=POISE, fill=BRASS, stroke=PAPER,
-            strokeWidth=1, opacity=1, depth=0.5,
-        )  # fmt: skip
+    low, high = row["low"], row["high"]
+    mark_running_on(
+        canvas, span, min(low, row["prediction_low"]), max(high, row["prediction_high"]), y
+    )
+    estimate = row["estimate"]
+    draw_answer(canvas, span, low, estimate, high, y, thickness=7.0, area=170.0)
+    if isfinite(estimate) and not span.low <= estimate <= span.high:
+        say_where(canvas, span, {"estimate": estimate, "low_95": low, "high_95": high}, y)
 
 
 def _description(data: OverviewData, rows: list[dict]) -> str:

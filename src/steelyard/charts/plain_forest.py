@@ -7,21 +7,16 @@ from math import isfinite
 from steelyard.pooling.pictures import PlainForestData
 
 from . import legend
-from .beams import mark_running_on
+from .beams import BELOW_BAR, draw_answer, draw_disc, mark_running_on, needs_room
 from .canvas import Canvas, Sheet
 from .frame import choose_frame
 from .head import describe
 from .lettering import text_width
 from .look import (
     BEAM_95,
-    BRASS,
-    BRASS_BEAM,
-    DISC,
     HAIRLINE,
     INK,
     INK_SOFT,
-    PAPER,
-    POISE,
     SIZE_ANSWER,
     SIZE_BODY,
     ZONE_OPACITY,
@@ -67,19 +62,19 @@ def plain_forest(data: PlainForestData, *, width: str = "page") -> Picture:
     for row in rows:
         people = f"{row['people']:.0f} people" if isfinite(row["people"]) else ""
         beside = {"numbers": "", "small": people} if frame.narrow else {"numbers": people}
-        place = write_row(canvas, frame, y + 4, row["label"], flags=row["flags"], **beside)
+        bounds = {"estimate": row["estimate"], "low_95": row["low"], "high_95": row["high"]}
+        place = write_row(
+            canvas, frame, y + 4, row["label"], flags=row["flags"],
+            below_bar=BELOW_BAR if needs_room(canvas, span, bounds) else 0.0, **beside,
+        )  # fmt: skip
         tracks.append(place.track)
         middle = place.middle
-        if isfinite(row["low"]) and isfinite(row["high"]):
+        if row["low"] <= span.high and row["high"] >= span.low:
             canvas.box(
-                span.clip(row["low"]), span.clip(row["high"]), middle - 2, middle + 2, fill=BEAM_95,
-                depth=-0.5,
-            )  # fmt: skip
-            ran_on |= mark_running_on(canvas, span, row["low"], row["high"], middle)
-        canvas.mark(
-            span.clip(row["estimate"]), middle, area=150, shape="circle", fill=DISC, stroke=PAPER,
-            strokeWidth=1.5, opacity=1,
-        )  # fmt: skip
+                span.clip(row["low"]), span.clip(row["high"]), middle - 2, middle + 2, fill=BEAM_95
+            )
+        ran_on |= mark_running_on(canvas, span, row["low"], row["high"], middle)
+        draw_disc(canvas, span, bounds, middle, area=150.0, counted=True)
         y = place.bottom
     canvas.level(0, frame.width, y, stroke=HAIRLINE, strokeWidth=1)
     place = write_row(
@@ -87,14 +82,7 @@ def plain_forest(data: PlainForestData, *, width: str = "page") -> Picture:
         small=data.together_words,
     )  # fmt: skip
     tracks.append(place.track)
-    canvas.box(
-        span.clip(data.low), span.clip(data.high), place.middle - 8, place.middle,
-        fill=BRASS_BEAM, stroke=BRASS, strokeWidth=1,
-    )  # fmt: skip
-    canvas.mark(
-        span.clip(data.estimate), place.middle + 8, area=270, shape=POISE, fill=BRASS,
-        stroke=PAPER, strokeWidth=1.25, opacity=1,
-    )  # fmt: skip
+    draw_answer(canvas, span, data.low, data.estimate, data.high, place.middle - 4)
     y = place.bottom
     for start, end in tracks if frame.narrow else [(top, y)]:
         canvas.box(*data.zone, start, end, fill=INK, opacity=ZONE_OPACITY, depth=-1)

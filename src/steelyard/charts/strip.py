@@ -62,10 +62,11 @@ def strip_plot(data: StripData, *, width: str = "page") -> Picture:
         place = write_row(canvas, frame, y + 4, row["words"], numbers=row["numbers"])
         tracks.append(place.track)
         middle = place.middle
-        canvas.box(
-            row["low"], row["high"], middle - 8, middle + 8,
-            fill=_TINTS[min(place_in_list, len(_TINTS) - 1)], stroke=BRASS, strokeWidth=1.25,
-        )  # fmt: skip
+        if isfinite(row["low"]) and isfinite(row["high"]):
+            canvas.box(
+                row["low"], row["high"], middle - 8, middle + 8,
+                fill=_TINTS[min(place_in_list, len(_TINTS) - 1)], stroke=BRASS, strokeWidth=1.25,
+            )  # fmt: skip
         if isfinite(row["estimate"]):
             canvas.mark(
                 row["estimate"], middle + 2, area=200, shape=POISE, fill=BRASS, stroke=PAPER,

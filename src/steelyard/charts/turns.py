@@ -8,7 +8,7 @@ from steelyard.pooling.pictures import TurnsData
 from steelyard.show import count, interval
 
 from . import legend
-from .beams import mark_running_on
+from .beams import draw_answer, mark_running_on
 from .canvas import Canvas, Sheet
 from .frame import choose_frame
 from .head import describe, draw_head
@@ -16,13 +16,11 @@ from .look import (
     BEAM_50,
     BEAM_95,
     BRASS,
-    BRASS_BEAM,
     BRASS_EDGE,
     BRASS_TINT,
     DISC,
     HAIRLINE,
     PAPER,
-    POISE,
     SIZE_ANSWER,
 )
 from .picture import Picture
@@ -71,7 +69,7 @@ def turns_plot(data: TurnsData, *, width: str = "page") -> Picture:
     span = choose_span(
         [row["estimate"] for row in rows], [row["low"] for row in rows],
         [row["high"] for row in rows], scale=axis.kind, max_ticks=6 if frame.narrow else 8,
-        keep=[v for v in (axis.no_effect, data.estimate, *(axis.zone or ())) if isfinite(v)],
+        keep=(axis.no_effect, data.estimate, *(axis.zone or ()), *data.without["estimate"]),
         prefer=(data.low, data.high),
     )  # fmt: skip
     canvas = Canvas(frame.width, span, left=frame.left, right=frame.right)
@@ -82,14 +80,7 @@ def turns_plot(data: TurnsData, *, width: str = "page") -> Picture:
         small=f"{100 * data.level:g}\u00a0% interval",
     )  # fmt: skip
     tracks.append(place.track)
-    canvas.box(
-        span.clip(data.low), span.clip(data.high), place.middle - 8, place.middle,
-        fill=BRASS_BEAM, stroke=BRASS, strokeWidth=1,
-    )  # fmt: skip
-    canvas.mark(
-        data.estimate, place.middle + 8, area=270, shape=POISE, fill=BRASS, stroke=PAPER,
-        strokeWidth=1.25, opacity=1,
-    )  # fmt: skip
+    draw_answer(canvas, span, data.low, data.estimate, data.high, place.middle - 4)
     y = place.bottom
     canvas.level(0, frame.width, y, stroke=HAIRLINE, strokeWidth=1)
     y += 8
