@@ -286,3 +286,12 @@ def test_told_has_decimals_enough_and_half_of_the_last_one_is_no_change(folder):
     for shift, found in ((0.9, ()), (1.1, ("estimate",))):
         moved = dataclasses.replace(now, estimate=float(told.estimate) + shift * 0.00005)
         assert differences(told, moved, worthwhile=0.14) == found
+
+
+@pytest.mark.parametrize(("se", "told"), [(0.088, True), (0.0883, False)])
+def test_a_study_that_carries_more_than_three_tenths_is_named(folder, se, told):
+    # No spread between these studies: against three of variance 0.01, a variance v carries
+    # (1/v) / (1/v + 300), which is 0.3 at v = 0.007778, an error of 0.08819.
+    study(folder, "ash", effect(0.45, se=se))
+    warnings = reviewed(folder).warnings
+    assert any("ash alone carries" in warning for warning in warnings) is told

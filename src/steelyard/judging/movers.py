@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import combinations
+from math import comb
 
 from steelyard.errors import EmptyQuestionError
 from steelyard.judging.repool import pooled_rows, used_rows
@@ -19,6 +20,7 @@ Changed = dict[str, tuple[str, Study | None]]
 Weigh = Callable[[Question, Mapping[str, Study]], Weighing]
 NEARER = 0.5
 NO_SHIFT = 1e-12
+MOST_BYTES = 500_000_000  # to hash in search of a fingerprint: a second or so
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +123,10 @@ def compared(now: Mapping[str, Study], before: Mapping[str, Study]) -> Changed:
 
 
 def _matching(weighing: Weighing, studies: Mapping[str, Study], fingerprint: str) -> Changed | None:
-    """One or two changes whose undoing gives exactly the fingerprint; None if there are none."""
+    """One or two changes whose undoing gives exactly the fingerprint; None if there are none.
+
+    None too where there are so many studies that the search would take long.
+    """
     names = touched_studies(weighing)
     asked = content(weighing.question)
     contents = {name: content(studies[name]) for name in names}
@@ -132,7 +137,10 @@ def _matching(weighing: Weighing, studies: Mapping[str, Study], fingerprint: str
         undoings += [
             (name, (RETRACTED, before), content(before)) for before in _unretracted(studies[name])
         ]
+    bytes_each = sum(map(len, contents.values()))
     for size in (1, 2):
+        if comb(len(undoings), size) * bytes_each > MOST_BYTES:
+            return None
         for chosen in combinations(undoings, size):
             if len({name for name, _, _ in chosen}) < size:
                 continue

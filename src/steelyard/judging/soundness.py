@@ -10,6 +10,8 @@ from steelyard.pooling.weighing import Weighing
 from steelyard.records.study import Study
 from steelyard.show import count
 
+HEAVY = 0.30  # own rule: an answer that hangs on one study is worth a word
+
 
 def soundness_warnings(weighing: Weighing, studies: Mapping[str, Study]) -> Iterator[str]:
     """One sentence per weakness, with its share of the weight and the studies."""
@@ -22,6 +24,9 @@ def soundness_warnings(weighing: Weighing, studies: Mapping[str, Study]) -> Iter
     held = out.loc[~out["study"].isin(gone), "study"]
     if len(held):
         yield f"held out for suspect numbers: {_named(held)}"
+    for row in used[used["weight"] > HEAVY].itertuples():
+        if len(used) > 1:
+            yield f"{row.study} alone carries {100 * row.weight:.0f} % of the weight"
     weaknesses = {
         "comes from suspect numbers": {
             row.study for row in used.itertuples() if SUSPECT in row.flags
