@@ -81,6 +81,13 @@ class Spanned:
         return Spanned(value, *sorted(ends), self.level)
 
 
+def sized(name: str, spanned: Spanned, unit: str, formula: str, source: str) -> Size:
+    """A size from a spanned number, its name, unit, formula and source."""
+    return Size(
+        name, spanned.value, spanned.low, spanned.high, spanned.level, unit, formula, source
+    )
+
+
 def in_unit(effect: Spanned, *, reference_sd: float, unit: str, source: str) -> Size:
     """A standardised difference in the unit of a measure: effect × reference SD.
 
@@ -99,7 +106,7 @@ def in_unit(effect: Spanned, *, reference_sd: float, unit: str, source: str) -> 
            meta-analysis. Research Synthesis Methods 2, 188-203. From memory.
     """
     sd = _above_zero(reference_sd, name="reference_sd")
-    return _size(
+    return sized(
         "difference", effect.through(lambda d: d * sd), unit, "effect in SD × reference SD", source
     )
 
@@ -107,7 +114,7 @@ def in_unit(effect: Spanned, *, reference_sd: float, unit: str, source: str) -> 
 def standardised(difference: Spanned, *, reference_sd: float, source: str) -> Size:
     """A difference in a unit as standard deviations: the way back from `in_unit`."""
     sd = _above_zero(reference_sd, name="reference_sd")
-    return _size(
+    return sized(
         "standardised difference",
         difference.through(lambda x: x / sd),
         "SD",
@@ -119,7 +126,7 @@ def standardised(difference: Spanned, *, reference_sd: float, source: str) -> Si
 def percent_of_start(difference: Spanned, *, baseline: float, source: str) -> Size:
     """A difference in a unit as percent of where a person starts."""
     start = _above_zero(baseline, name="baseline")
-    return _size(
+    return sized(
         "percent of the start",
         difference.through(lambda x: 100 * x / start),
         "%",
@@ -135,7 +142,7 @@ def from_log_ratio(log_ratio: Spanned, *, baseline: float, unit: str, source: st
     growth otherwise (8 % of the size where the comparator grows 8 %).
     """
     start = _above_zero(baseline, name="baseline")
-    return _size(
+    return sized(
         "difference",
         log_ratio.through(lambda x: start * np.expm1(x)),
         unit,
@@ -178,7 +185,7 @@ def chance_of_superiority(effect: Spanned, *, r: float | None = None, source: st
     scale, words = 1.0, "on the scale of the spread between people"
     if r is not None:
         scale, words = on_change_scale(1.0, r=r), f"on the scale of changes, r {r:.2f}"
-    return _size(
+    return sized(
         "chance of doing better",
         effect.through(lambda d: 100 * ndtr(d * scale / sqrt(2))),
         "of 100",
@@ -194,7 +201,7 @@ def overlap(effect: Spanned, *, source: str = "normal spreads of equal width") -
     if effect.low < 0 < effect.high:
         ends.append(100.0)
     spanned = Spanned(value, min(ends), max(ends), effect.level)
-    return _size("overlap", spanned, "%", "200 × normal probability of −|effect| ÷ 2", source)
+    return sized("overlap", spanned, "%", "200 × normal probability of −|effect| ÷ 2", source)
 
 
 def reaching(
@@ -215,7 +222,7 @@ def reaching(
         Correlation of the measure before and after.
     """
     spread = 1 / on_change_scale(1.0, r=r)
-    return _size(
+    return sized(
         "people who gain a worthwhile amount",
         effect.through(lambda d: 100 * ndtr((usual_gain + d - worthwhile) / spread)),
         "of 100",
@@ -249,7 +256,7 @@ def people_for_one_more(effect: Spanned, *, share_anyway: float, source: str = "
         more = float(ndtr(d + cut)) - share_anyway
         return float("inf") if more == 0 else 1 / more
 
-    return _size(
+    return sized(
         "people for one more",
         effect.through(people),
         "people",
@@ -270,7 +277,7 @@ def people_for_one_better(effect: Spanned, *, source: str = "") -> Size:
     def people(d: float) -> float:
         return float("inf") if d == 0 else 1 / (2 * float(ndtr(d / sqrt(2))) - 1)
 
-    return _size(
+    return sized(
         "people for one more to do better than worse",
         effect.through(people),
         "people",
@@ -291,7 +298,7 @@ def weeks_of_usual_training(effect: Spanned, *, gain_per_week: float, source: st
         Above 0; in the unit of `effect` per week.
     """
     rate = _above_zero(gain_per_week, name="gain_per_week")
-    return _size(
+    return sized(
         "weeks of ordinary training",
         effect.through(lambda x: x / rate),
         "weeks",
@@ -330,18 +337,12 @@ def with_risk(effect: Spanned, *, metric: str, baseline: float, source: str) -> 
     if metric not in ways:
         raise DesignError(f"metric must be one of {', '.join(ways)}; it is {metric!r}")
     function, words = ways[metric]
-    return _size(
+    return sized(
         "people with the event",
         effect.through(lambda x: 100 * function(x)),
         "of 100",
         words,
         source,
-    )
-
-
-def _size(name: str, spanned: Spanned, unit: str, formula: str, source: str) -> Size:
-    return Size(
-        name, spanned.value, spanned.low, spanned.high, spanned.level, unit, formula, source
     )
 
 

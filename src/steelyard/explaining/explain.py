@@ -1,0 +1,300 @@
+"""From a recommendation, and a client if there is one, to an explanation."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from steelyard.explaining.citations import Citations, cite
+from steelyard.explaining.client_sizes import ClientSizes, client_sizes
+from steelyard.explaining.dose_lines import dose_lines
+from steelyard.explaining.evidence import Evidence, evidence_of
+from steelyard.explaining.explanation import Explanation, Line, Section
+from steelyard.explaining.ledger import Ledger
+from steelyard.explaining.names import NOT_JUDGED, claim_of
+from steelyard.explaining.people_and_limits import for_you, not_known, shown_for, usable_baseline
+from steelyard.explaining.profile import ClientProfile
+from steelyard.explaining.told_sizes import ToldSizes
+from steelyard.explaining.wording.catalogue import catalogue
+from steelyard.explaining.wording.claim import claim_sentence
+from steelyard.explaining.wording.lint import lint, words_to_avoid
+from steelyard.records.recommendation import Recommendation
+from steelyard.records.settings import Settings
+
+CAUTIONS = ("advice", "physician", "stop", "minors", "rules", "average")
+
+
+def explain(
+    library: Any,
+    recommendation_id: str,
+    *,
+    profile: ClientProfile | None = None,
+    settings: Settings | None = None,
+    language: str | None = None,
+    style: str | None = None,
+) -> Explanation:
+    """Explain a recommendation.
+
+    Parameters
+    ----------
+    library : Library
+    recommendation_id : str
+    profile : ClientProfile, optional
+    settings : Settings, optional
+        The defaults if none.
+    language, style : str, optional
+        Of the catalogue and of the citations; the settings' if not given.
+
+    Returns
+    -------
+    Explanation
+        The same, to the letter, for the same records, profile and settings.
+
+    Raises
+    ------
+    UsageError
+        For a recommendation, language or style that is not there.
+    """
+    settings = settings or Settings()
+    tag = language or settings.language
+    words = catalogue(tag, terms=settings.terms.get(tag))
+    person = None if profile is None else profile.person()
+    record, answers = evidence_of(library, recommendation_id, person=person)
+    ledger = Ledger(words)
+    first = answers[0]
+    told = _Told(record, answers, profile, ledger)
+    used = {study.id: study for each in answers if each.weighing for study in each.used_studies}
+    citations = cite(used.values(), style=style or settings.citation_style, language=tag)
+    paragraph = " ".join(told.paragraph())
+    sections = told.sections()
+    spoken = "\n".join([paragraph, *_spoken(sections)])
+    own = "\n".join(line.text for part in sections for line in part.lines if line.own_words)
+    invented = record.invented or any(
+        each.question.invented or (each.weighing is not None and each.weighing.invented)
+        for each in answers
+    )
+    fingerprints = [each.weighing.fingerprint for each in answers if each.weighing is not None]
+    caption = told.caption(citations, "+".join(fingerprints))
+    return Explanation(
+        recommendation=record,
+        language=tag,
+        records_language=settings.records_language,
+        sentence=told.sentence,
+        paragraph=paragraph,
+        sections=sections,
+        cautions=tuple(line.text for line in told.cautions()),
+        certainty=NOT_JUDGED if first.certainty is None else first.certainty.word,
+        certainty_line=told.certainty_line(),
+        caption=caption,
+        sizes=told.sizes,
+        evidence=answers,
+        citations=citations,
+        numbers=tuple(ledger.numbers),
+        slips=(*lint(spoken, words), *words_to_avoid(f"{record.statement}\n{own}", words)),
+        invented=invented,
+        invented_line=words.say("page.invented") if invented else "",
+        fingerprint="+".join(fingerprints),
+    )
+
+
+def _spoken(sections: tuple[Section, ...]) -> list[str]:
+    """Lines in the explanation's own words; the fixed cautions are a physician's matter."""
+    return [
+        line.text
+        for part in sections
+        if part.key != "cautions"
+        for line in part.lines
+        if not line.own_words
+    ]
+
+
+class _Told:
+    """The parts of one explanation, all from one ledger."""
+
+    def __init__(
+        self,
+        record: Recommendation,
+        answers: tuple[Evidence, ...],
+        profile: ClientProfile | None,
+        ledger: Ledger,
+    ) -> None:
+        self.record, self.answers, self.profile, self.ledger = record, answers, profile, ledger
+        self.words = ledger.words
+        self.first = answers[0]
+        self.sizes: ClientSizes | None = None
+        self.told: ToldSizes | None = None
+        self.sentence = self.words.say("sentence.other.nothing")
+        if self.first.weighing is None:
+            return
+        baseline = usable_baseline(profile, self.first)
+        self.sizes = client_sizes(self.first, baseline=baseline)
+        self.sentence = _sentence(self.first, self.sizes, ledger)
+        if self.sizes.kind != "other":
+            claim = claim_of(self.first, self.sizes, self.words)
+            self.told = ToldSizes(self.first, self.sizes, claim, ledger=ledger)
+
+    def say(self, key: str, **values: object) -> str:
+        return self.words.say(key, **values)
+
+    def paragraph(self) -> list[str]:
+        """The sentence, the size, what another group would see, the chance, how sure."""
+        parts = [self.sentence]
+        if self.told is not None:
+            told = self.told
+            parts += [*self._warnings(), told.percent() or told.average(), told.zone()]
+            parts += [told.next_group(), told.some_groups(), told.chance()]
+            if not told.claim.sized:
+                parts += self._missing("unit")
+        parts += [self.certainty_line(), *self._further()]
+        return [part for part in parts if part]
+
+    def certainty_line(self) -> str:
+        """How sure, and the weightiest reason."""
+        certainty = self.first.certainty
+        if certainty is None:
+            return ""
+        down = [step for step in certainty.steps if step.step < 0]
+        if certainty.start < 4:
+            reason = "start"
+        elif down:
+            reason = min(down, key=lambda step: step.step).domain
+        else:
+            reason = "none"
+        line = self.say(
+            "paragraph.certainty",
+            word=self.say(f"certainty.{certainty.word}"),
+            reason=self.say(f"reason.{reason}"),
+        )
+        return f"{line} {self.say('reason.overruled')}" if certainty.overruled else line
+
+    def sections(self) -> tuple[Section, ...]:
+        """Everything on the page below the paragraph; empty sections are left out."""
+        record, own = self.record, _own
+        known = self.first.weighing is not None
+        named = {
+            "for_you": self._for_you(),
+            "do": dose_lines(record, ledger=self.ledger),
+            "expect": self._expect(),
+            "sure": self._sure(),
+            "shown_for": [*self._shown(), *own(record.for_whom)],
+            "not_for": own(record.not_for_whom),
+            "unknown": _lines(not_known(self.answers, ledger=self.ledger)) if known else [],
+            "cost": own(record.cost),
+            "risk": own(record.risk),
+            "other": own(record.alternatives),
+            "change": own(record.would_change),
+            "cautions": self.cautions(),
+        }
+        return tuple(
+            Section(key, self.say(f"heading.{key}"), tuple(lines))
+            for key, lines in named.items()
+            if lines
+        )
+
+    def cautions(self) -> list[Line]:
+        """The fixed cautions, then the record's own."""
+        fixed = [self.say(f"cautions.{key}") for key in CAUTIONS]
+        self.ledger.given("grown_up", 18, rests_on="fixed")
+        return [*_lines(fixed), *(Line(text, own_words=True) for text in self.record.cautions)]
+
+    def caption(self, citations: Citations, fingerprint: str) -> str:
+        """A line for below a picture."""
+        if self.first.weighing is None:
+            return self.say("page.caption_none", why=self.first.why_not)
+        weighing = self.first.weighing
+        size = (
+            f"{weighing.text(weighing.estimate)} ({100 * weighing.level:g} %: "
+            f"{weighing.span(weighing.low, weighing.high)})"
+        )
+        return self.say(
+            "page.caption",
+            studies=self.ledger.whole("studies", weighing.k_studies),
+            people=self.ledger.whole("people", weighing.people),
+            size=size.replace(".", self.words.decimal_mark),
+            citation=citations.in_text,
+            fingerprint=fingerprint,
+        )
+
+    def _warnings(self) -> list[str]:
+        """What no shorter text may leave out: harm, stand-ins, groups not formed by chance."""
+        claim, found = self.told.claim, []
+        if claim.leans_to_b and not claim.dose:
+            found.append(self.say("paragraph.harm", a=claim.a, b=claim.b))
+        if claim.leans_to_b and claim.dose:
+            less = self.say("phrase.no_more_dose", dose=claim.a)
+            found.append(self.say("paragraph.harm", a=claim.a, b=less))
+        if claim.surrogate:
+            found.append(self.say("paragraph.surrogate", outcome=claim.outcome_short))
+        if not claim.by_chance:
+            found.append(self.say("paragraph.not_by_chance"))
+        return found
+
+    def _further(self) -> list[str]:
+        """One sentence for every further question, so that none stays hidden."""
+        found = []
+        for other in self.answers[1:]:
+            if other.weighing is None:
+                sentence = self.say("sentence.other.nothing")
+            else:
+                sentence = _sentence(other, client_sizes(other), self.ledger)
+            found.append(self.say("paragraph.further", sentence=sentence))
+        return found
+
+    def _missing(self, *kinds: str) -> list[str]:
+        missing = () if self.sizes is None else self.sizes.missing
+        unit = self.sizes.unit if self.sizes else ""
+        return [
+            self.say(f"missing.{each.what}_{each.why}", unit=unit)
+            for each in missing
+            if not kinds or each.what in kinds
+        ]
+
+    def _expect(self) -> list[Line]:
+        if self.told is None:
+            return _lines(self._missing())
+        told = self.told
+        parts = [told.average(), told.percent(), told.zone(), told.next_group()]
+        parts += [told.some_groups(), told.one_person()]
+        if self.sizes.one_person is not None:
+            parts.append(told.say("one_person_scale"))
+        parts.append(told.chance())
+        if self.sizes.chance is not None:
+            parts.append(told.say("chance_scale"))
+        parts += told.more()
+        said = dict.fromkeys(parts)
+        missing = [text for text in self._missing() if text not in said]
+        return _lines([*said, *missing])
+
+    def _sure(self) -> list[Line]:
+        if self.first.certainty is None:
+            return []
+        down = [step.domain for step in self.first.certainty.steps if step.step < 0]
+        reasons = [f"{self.say(f'reason.{domain}')}." for domain in down[1:]]
+        return _lines([self.certainty_line(), *(text[:1].upper() + text[1:] for text in reasons)])
+
+    def _shown(self) -> list[Line]:
+        if self.first.weighing is None:
+            return []
+        return _lines(shown_for(self.first, ledger=self.ledger))
+
+    def _for_you(self) -> list[Line]:
+        if self.profile is None:
+            return []
+        sizes = self.sizes or ClientSizes("other")
+        return _lines(for_you(self.profile, self.record, self.first, sizes, ledger=self.ledger))
+
+
+def _sentence(evidence: Evidence, sizes: ClientSizes, ledger: Ledger) -> str:
+    if sizes.kind == "other":
+        key = "together" if evidence.question.metric == "correlation" else "spread"
+        return ledger.words.say(f"sentence.other.{key}")
+    claim = claim_of(evidence, sizes, ledger.words)
+    ToldSizes(evidence, sizes, claim, ledger=ledger).keep_sentence()
+    return claim_sentence(claim, ledger.words)
+
+
+def _lines(texts) -> list[Line]:
+    return [Line(text) for text in texts if text]
+
+
+def _own(text: str | None) -> list[Line]:
+    return [Line(text, own_words=True)] if text else []

@@ -1,0 +1,234 @@
+"""Sentences about sizes: average, percent, other groups, one person, chances, weeks."""
+
+from __future__ import annotations
+
+from math import ceil
+
+from steelyard.explaining.client_sizes import Band, ClientSizes
+from steelyard.explaining.evidence import Evidence
+from steelyard.explaining.ledger import STUDIES, Ledger
+from steelyard.explaining.wording.catalogue import Catalogue
+from steelyard.explaining.wording.claim import (
+    Claim,
+    size_words,
+    span_of,
+    span_words,
+    whole,
+    zone_words,
+)
+from steelyard.explaining.wording.rounding import out_of_100
+from steelyard.pooling.verdict import BETTER, EQUIVALENT, NOT_SETTLED
+
+SURE = ("high", "moderate")
+
+
+class ToldSizes:
+    """Writes the sentences of one answer; each is empty where it cannot be said."""
+
+    def __init__(
+        self, evidence: Evidence, sizes: ClientSizes, claim: Claim, *, ledger: Ledger
+    ) -> None:
+        self.evidence, self.sizes, self.claim = evidence, sizes, claim
+        self.ledger, self.words = ledger, ledger.words
+        self.question_file = f"questions/{evidence.question.id}.toml"
+
+    def say(self, key: str, **values: object) -> str:
+        return self.words.say(f"paragraph.{key}", **values)
+
+    @property
+    def weeks(self) -> str:
+        """The middle of the times studied, such as ``12 weeks``."""
+        _, middle, _ = self.evidence.weeks
+        return self.words.say("phrase.weeks_one", weeks=self.ledger.whole("weeks", middle))
+
+    def average(self) -> str:
+        """The size in the unit, after the time studied."""
+        if not self.claim.sized:
+            return ""
+        self._keep_average()
+        if self.claim.counts:
+            return self._counts()
+        if self.claim.direction_shown:
+            return self.say("average", weeks=self.weeks, size=size_words(self.claim, self.words))
+        span = span_of(self.claim, self.words)
+        return self.say("average_across", weeks=self.weeks, span=span, a=self.claim.a)
+
+    def keep_sentence(self) -> None:
+        """Enter the numbers that the one sentence wrote."""
+        if self.claim.sized:
+            self._keep_average()
+        if self.claim.zone is not None and not self.claim.counts:
+            self._zone(upwards=self.claim.verdict == EQUIVALENT)
+        if self.claim.dose:
+            step = self.evidence.question.dose_step or 1
+            self.ledger.given("dose_step", step, rests_on=f"{self.question_file} dose_step")
+
+    def percent(self) -> str:
+        """Percent of where the client, or the usual person, starts."""
+        size, start = self.sizes.percent, self.sizes.baseline
+        if size is None or start is None or self.claim.counts:
+            return ""
+        own = "_own" if self.sizes.own_baseline else ""
+        source = "profile baseline" if own else f"{self.question_file} client.baseline"
+        baseline = self.ledger.given("baseline", start, unit=self.sizes.unit, rests_on=source)
+        common = {"baseline": baseline, "unit": self.sizes.unit, "weeks": self.weeks}
+        if self.claim.direction_shown:
+            low, high = sorted((abs(size.low), abs(size.high)))
+            texts = self.ledger.three("percent", abs(size.value), low, high, unit="%")
+            return self.say(f"percent{own}", **texts, **common)
+        texts = self.ledger.three("percent", size.value, size.low, size.high, unit="%")
+        return self.say(f"percent_across{own}", **texts, **common)
+
+    def zone(self) -> str:
+        """What the verdict settles, against the smallest difference worth having."""
+        claim = self.claim
+        if claim.verdict == "":
+            return self.say("zone_none")
+        if claim.verdict == NOT_SETTLED and not claim.direction_shown:
+            return self.say("zone_open")
+        if claim.zone is None:
+            return ""
+        zone = self._zone(upwards=claim.verdict == EQUIVALENT)
+        if claim.verdict == EQUIVALENT:
+            sure = claim.form == "same" and claim.certainty in SURE
+            return self.say("zone_same" if sure else "zone_same_low", zone=zone)
+        if claim.verdict == NOT_SETTLED:
+            return self.say("zone_leans", zone=zone)
+        return self.say("zone_better", zone=zone)
+
+    def next_group(self) -> str:
+        """What another group would see; hedged where the studies cannot be leaned on."""
+        band = self.sizes.next_group
+        if band is None:
+            return self.say("no_next_group")
+        doubt = "" if self.claim.certainty in SURE else "_if"
+        if self.claim.counts:
+            low, high = self._people_ends("next_group", band)
+            return self.say(f"next_counts{doubt}", low=low, high=high)
+        span = self.span("next_group", band)
+        return self.say(f"next_group{doubt}", span=span, a=self.claim.a)
+
+    def some_groups(self) -> str:
+        """Whether other groups may fall short although the average does not."""
+        band, zone = self.sizes.next_group, self.claim.zone
+        if self.claim.verdict != BETTER or band is None or zone is None or self.claim.counts:
+            return ""
+        return self.say("some_groups") if band.low < zone else ""
+
+    def one_person(self) -> str:
+        band = self.sizes.one_person
+        if band is None:
+            return ""
+        return self.say("one_person", span=self.span("one_person", band), a=self.claim.a)
+
+    def chance(self) -> str:
+        """Pairs of like people: who gains more."""
+        chance = self.sizes.chance
+        if chance is None:
+            return ""
+        people = {end: getattr(chance, end) for end in ("value", "low", "high")}
+        texts = {end: self.ledger.people(f"chance.{end}", value) for end, value in people.items()}
+        key = "chance" if self.claim.direction_shown else "chance_across"
+        doubt = "" if self.claim.certainty in SURE else "_if"
+        return self.say(f"{key}{doubt}", a=self.claim.a, **texts)
+
+    def more(self) -> list[str]:
+        """For the page: worthwhile gains, people needed, weeks of ordinary training."""
+        sizes, found = self.sizes, []
+        if self.claim.verdict != BETTER or self.claim.form != "gives":
+            return found
+        if sizes.reach is not None and sizes.reach_anyway is not None:
+            found.append(
+                self.say(
+                    "reach",
+                    a=self.claim.a,
+                    value=self.ledger.people("reach", sizes.reach.value),
+                    anyway=self.ledger.people("reach_anyway", sizes.reach_anyway.value),
+                    zone=self._zone(),
+                )
+            )
+        if sizes.people_for_one_more is not None:
+            people = sizes.people_for_one_more
+            texts = {
+                end: self.ledger.whole(f"for_one_more.{end}", ceil(getattr(people, end)))
+                for end in ("value", "low", "high")
+            }
+            found.append(self.say("for_one_more", **texts))
+        if sizes.weeks is not None:
+            weeks = sizes.weeks
+            texts = self.ledger.three(
+                "weeks_usual", weeks.value, weeks.low, weeks.high, unit="weeks"
+            )
+            found.append(self.say("weeks_usual", **texts))
+        return found
+
+    def span(self, name: str, band: Band) -> str:
+        """A band in words, its ends kept."""
+        kind, unit = self.claim.kind, self.sizes.unit
+        text = span_words(band.low, band.high, unit=unit, kind=kind, words=self.words)
+        texts = self.ledger.three(name, band.low, band.low, band.high, unit=unit)
+        for end in ("low", "high"):
+            # Less and more carry the sign, so the number itself is written without it.
+            self.ledger.wrote(
+                f"{name}.{end}",
+                texts[end].lstrip("−"),
+                getattr(band, end),
+                unit=unit,
+                rests_on=STUDIES,
+            )
+        return text
+
+    def _counts(self) -> str:
+        low, high = (whole(end, self.words) for end in (self.claim.low, self.claim.high))
+        common = {"a": self.claim.a, "without": whole(self.claim.without, self.words)}
+        if self.claim.direction_shown:
+            return self.say("counts", value=whole(self.claim.value, self.words), **common)
+        return self.say("counts_across", low=low, high=high, **common)
+
+    def _keep_average(self) -> None:
+        claim = self.claim
+        if claim.counts:
+            for end in ("value", "low", "high"):
+                exact = getattr(claim, end)
+                text = whole(exact, self.words)
+                self.ledger.wrote(f"average.{end}", text, exact, unit="of 100", rests_on=STUDIES)
+            self.ledger.wrote(
+                "without",
+                whole(claim.without, self.words),
+                claim.without,
+                unit="of 100",
+                rests_on=f"{self.question_file} client.baseline",
+            )
+            return
+        if claim.direction_shown:
+            low, high = sorted((abs(claim.low), abs(claim.high)))
+            self.ledger.three("average", abs(claim.value), low, high, unit=claim.unit)
+        else:
+            self.span("average", Band(claim.low, claim.high))
+
+    def _people_ends(self, name: str, band: Band) -> tuple[str, str]:
+        texts = []
+        for end in ("low", "high"):
+            exact = getattr(band, end)
+            text = whole(exact, self.words)
+            self.ledger.wrote(f"{name}.{end}", text, exact, unit="of 100", rests_on=STUDIES)
+            texts.append(text)
+        return texts[0], texts[1]
+
+    def _zone(self, *, upwards: bool = False) -> str:
+        text = zone_words(self.claim, self.words, upwards=upwards)
+        self.ledger.wrote(
+            "worthwhile",
+            text.removesuffix(self.claim.unit).strip().split(" ")[0],
+            self.claim.zone,
+            unit=self.claim.unit,
+            rests_on=f"{self.question_file} smallest_worthwhile",
+        )
+        return text
+
+
+def chances_in_people(sizes: ClientSizes, words: Catalogue) -> dict[str, int]:
+    """The chance of doing better as whole people out of 100; empty without one."""
+    if sizes.chance is None:
+        return {}
+    return {end: out_of_100(getattr(sizes.chance, end)) for end in ("value", "low", "high")}
