@@ -57,7 +57,7 @@ def test_log_change_in_simulation():
 
 
 def test_recorded_percent_change_with_any_spread():
-    blank = dict.fromkeys(("sd", "se", "ci90", "ci95", "ci99"))
+    blank = dict.fromkeys(("sd", "se", "ci90", "ci95", "ci99", "ci_by", "of"))
     by_sd = percent_to_log_change(SimpleNamespace(**{**blank, "mean": 12.0, "sd": 6.0}), n=16)
     by_se = percent_to_log_change(SimpleNamespace(**{**blank, "mean": 12.0, "se": 1.5}), n=16)
     # t on 15 degrees of freedom is 2.13145: 12 ± 2.13145 × 1.5.

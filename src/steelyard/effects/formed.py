@@ -12,10 +12,13 @@ UNRANDOMISED = "unrandomised"
 FROM_FIGURE = "read off a figure"
 FROM_MEDIAN = "median converted"
 BOUNDED_P = "p as a bound"
+SKEWED = "skewed median"
 RETRACTED = "retracted"
 SURROGATE = "surrogate"
 SUSPECT = "suspect numbers"
 SCALE_OPEN = "scale not printed"
+
+PAIRED_DESIGNS = ("within-person", "crossover")
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +43,8 @@ class Formed:
         What a reader of the forest plot must know.
     assumptions : tuple of str
         What was assumed because the paper is silent.
+    tier : str
+        That of the weakest number behind it; one of `steelyard.reporting.TIERS`.
     """
 
     estimate: Estimate
@@ -51,6 +56,7 @@ class Formed:
     steps: tuple[str, ...] = ()
     flags: tuple[str, ...] = ()
     assumptions: tuple[str, ...] = field(default=())
+    tier: str = "reported"
 
     @property
     def route(self) -> str:

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 from steelyard.effects import formed as words
 from steelyard.effects.adjusted import adjusted_difference, standardised_adjusted_difference
-from steelyard.effects.correlation import fisher_z
-from steelyard.effects.counts import log_odds_ratio, log_risk_ratio, risk_difference
-from steelyard.effects.formed import Formed
-from steelyard.effects.groups import Counts, Estimate, Group, PrePost
+from steelyard.effects.beyond_means import from_counts, from_percent_changes, from_spreads
+from steelyard.effects.correlations_used import between_arms, origin, pre_post
+from steelyard.effects.formed import PAIRED_DESIGNS, Formed
+from steelyard.effects.groups import Estimate, Group, PrePost
 from steelyard.effects.independent import mean_difference, standardised_difference
 from steelyard.effects.paired import (
     paired_difference,
@@ -24,21 +24,12 @@ from steelyard.effects.ratio_of_means import (
     paired_log_ratio_of_means,
 )
 from steelyard.effects.selection import Pairing
-from steelyard.effects.variability import log_sd_ratio
+from steelyard.effects.standardising import pooled_sd
 from steelyard.errors import DesignError
 from steelyard.records.question import COUNT_METRICS, Question
-from steelyard.reporting.default_correlation import BETWEEN_ARMS, default_correlation
-from steelyard.reporting.log_change import percent_to_log_change
-from steelyard.reporting.number import Number
-from steelyard.reporting.summary import ArmSummary, find_result, people, summarise
+from steelyard.reporting.number import Number, weakest_tier
+from steelyard.reporting.summary import ArmSummary, find_result, summarise
 
-PAIRED_DESIGNS = ("within-person", "crossover")
-
-_COUNTS = {
-    "risk-ratio": log_risk_ratio,
-    "odds-ratio": log_odds_ratio,
-    "risk-difference": risk_difference,
-}
 _CHANGE = {
     "standardised": standardised_change_difference,
     "raw": change_difference,
@@ -73,76 +64,18 @@ def from_arms(pairing: Pairing, question: Question) -> Formed:
     if None in results:
         raise DesignError("no result of both arms at this week")
     if question.metric in COUNT_METRICS:
-        return _from_counts(pairing, question, results)
+        return from_counts(pairing, question, results)
     if question.metric == "variability-ratio":
-        return _from_spreads(pairing, results)
+        return from_spreads(pairing, results)
     if question.metric == "percent" and all(
-        result.change_percent and not result.post and not result.change for result in results
-    ):
-        return _from_percent_changes(pairing, results)
-    return _from_means(pairing, question, [summarise(study, result) for result in results])
-
-
-def correlation_in_arm(pairing: Pairing) -> Formed:
-    """Fisher's z of a correlation that one arm reports."""
-    arm = pairing.intervention
-    result = find_result(pairing.study, outcome=pairing.outcome.id, arm=arm.id, week=pairing.week)
-    if result is None or result.correlation is None:
-        raise DesignError("no correlation reported")
-    n = people(pairing.study, result)
-    return Formed(fisher_z(float(result.correlation), n=n), "as reported", n, None)
-
-
-def _from_counts(pairing: Pairing, question: Question, results) -> Formed:
-    if any(result.events is None for result in results):
-        raise DesignError("no counts of people with an event in both arms")
-    sizes = [people(pairing.study, result) for result in results]
-    one, other = (
-        Counts(float(result.events), float(n)) for result, n in zip(results, sizes, strict=True)
-    )
-    return Formed(_COUNTS[question.metric](one, other), "counts", *sizes)
-
-
-def _from_spreads(pairing: Pairing, results) -> Formed:
-    summaries = [summarise(pairing.study, result) for result in results]
-    for name in ("change", "post"):
-        moments = [getattr(summary, name) for summary in summaries]
-        if all(moment is not None and moment.sd is not None for moment in moments):
-            groups = [
-                Group(summary.n, moment.mean.value, moment.sd.value)
-                for summary, moment in zip(summaries, moments, strict=True)
-            ]
-            steps = tuple(step for moment in moments for step in moment.sd.chain)
-            sizes = [summary.n for summary in summaries]
-            return Formed(log_sd_ratio(*groups), name, *sizes, steps=steps)
-    raise DesignError("no SD of change or after training in both arms")
-
-
-def _from_percent_changes(pairing: Pairing, results) -> Formed:
-    logs = [
-        percent_to_log_change(result.change_percent, n=people(pairing.study, result))
+        result.change_percent
+        and result.change_percent.of != "means"
+        and not result.post
+        and not result.change
         for result in results
-    ]
-    sizes = [people(pairing.study, result) for result in results]
-    estimate = mean_difference(
-        *(Group(n, log.mean.value, log.sd.value) for n, log in zip(sizes, logs, strict=True))
-    )
-    steps = tuple(step for log in logs for step in (*log.mean.chain, *log.sd.chain))
-    method = "difference in log change, from people's own percents (delta method)"
-    estimate = Estimate(estimate.effect, estimate.variance, estimate.df, method)
-    return Formed(estimate, "change", *sizes, steps=steps)
-
-
-@dataclass(frozen=True, slots=True)
-class _Correlations:
-    pre_post: tuple[Number, Number]
-    between_arms: Number | None
-
-    @property
-    def used(self) -> float:
-        if self.between_arms is not None:
-            return self.between_arms.value
-        return sum(r.value for r in self.pre_post) / 2
+    ):
+        return from_percent_changes(pairing, question, results)
+    return _from_means(pairing, question, [summarise(study, result) for result in results])
 
 
 def _from_means(pairing: Pairing, question: Question, summaries: list[ArmSummary]) -> Formed:
@@ -172,39 +105,37 @@ def _post(pairing: Pairing, question: Question, summaries: list[ArmSummary]) -> 
     if any(s.post is None or s.post.sd is None for s in summaries):
         raise DesignError("no mean and SD after training in both arms")
     groups = [Group(s.n, s.post.mean.value, s.post.sd.value) for s in summaries]
-    sizes = [s.n for s in summaries]
-    steps = tuple(step for s in summaries for step in (*s.post.mean.chain, *s.post.sd.chain))
+    numbers = tuple(number for s in summaries for number in (s.post.mean, s.post.sd))
     flags = () if question.contrast == "post" else (words.POST_ONLY,)
+    rs: tuple[Number, ...] = ()
     if pairing.study.design.kind in PAIRED_DESIGNS:
-        r = _between_arms(pairing, question)
+        rs = (between_arms(pairing, question),)
         function = {
             "standardised": standardised_paired_difference,
             "raw": paired_difference,
             "percent": paired_log_ratio_of_means,
         }[question.metric]
-        estimate = function(*_same_people(groups), r=r.value)
-        return _tell(pairing, question, summaries, estimate, "post", steps, flags, (r,))
-    estimate = _POST[question.metric](*groups)
-    return Formed(
-        _widen(estimate, question, summaries, ("post",)),
-        "post",
-        *sizes,
-        steps=steps,
-        flags=(*flags, *_source_flags(summaries, ("post",))),
-    )
+        estimate = function(*_same_people(groups), r=rs[0].value)
+    else:
+        estimate = _POST[question.metric](*groups)
+    scale = _common_sd(groups[0].sd, groups[1].sd, summaries)
+    return _tell(pairing, question, summaries, estimate, "post", numbers, flags, rs, scale=scale)
 
 
 def _change(pairing: Pairing, question: Question, summaries: list[ArmSummary]) -> Formed:
-    rs = tuple(_pre_post(pairing, question, summary) for summary in summaries)
-    arms = [_pre_post_group(s, r) for s, r in zip(summaries, rs, strict=True)]
+    printed = _printed_changes(pairing, question, summaries)
+    if printed is not None:
+        return printed
+    rs, arms = _arms(pairing, question, summaries)
     groups = [arm.group for arm in arms]
-    steps = tuple(step for arm in arms for step in arm.steps)
+    scale = _common_sd(groups[0].pre_sd, groups[1].pre_sd, summaries)
+    told = {"numbers": tuple(n for arm in arms for n in arm.numbers), "scale": scale}
     if pairing.study.design.kind not in PAIRED_DESIGNS:
         spread = {"change_spread": question.model.change_spread}
         options = spread if question.metric == "standardised" else {}
         estimate = _CHANGE[question.metric](*groups, **options)
-        return _tell(pairing, question, summaries, estimate, "change", steps, (), rs)
-    between = _between_arms(pairing, question)
+        return _tell(pairing, question, summaries, estimate, "change", flags=(), rs=rs, **told)
+    between = between_arms(pairing, question)
     one, other = _same_people([changes(group) for group in groups])
     if question.metric == "standardised":
         estimate = standardised_limb_changes(
@@ -218,7 +149,36 @@ def _change(pairing: Pairing, question: Question, summaries: list[ArmSummary]) -
         estimate = paired_difference(one, other, r=between.value)
     else:
         estimate = paired_log_ratio_of_changes(*_same_people(groups), r_changes=between.value)
-    return _tell(pairing, question, summaries, estimate, "change", steps, (), (*rs, between))
+    rs = (*rs, between)
+    return _tell(pairing, question, summaries, estimate, "change", flags=(), rs=rs, **told)
+
+
+def _printed_changes(
+    pairing: Pairing, question: Question, summaries: list[ArmSummary]
+) -> Formed | None:
+    """Raw changes with SDs of their own, where no SD before or after could tell r: none needed."""
+    changed = [summary.change for summary in summaries]
+    if question.metric != "raw" or any(c is None or c.sd is None for c in changed):
+        return None
+    if all(_has_level_sd(s) and s.change.sd.tier == "bounded" for s in summaries):
+        return None
+    if all(s.r is not None for s in summaries):
+        return None
+    groups = [Group(s.n, s.change.mean.value, s.change.sd.value) for s in summaries]
+    rs: tuple[Number, ...] = ()
+    if pairing.study.design.kind in PAIRED_DESIGNS:
+        rs = (between_arms(pairing, question),)
+        estimate = paired_difference(*_same_people(groups), r=rs[0].value)
+    else:
+        estimate = mean_difference(*groups)
+    method = f"{estimate.method}, of changes"
+    estimate = Estimate(estimate.effect, estimate.variance, estimate.df, method)
+    numbers = tuple(number for c in changed for number in (c.mean, c.sd))
+    return _tell(pairing, question, summaries, estimate, "change", numbers, (), rs, scale=1.0)
+
+
+def _has_level_sd(summary: ArmSummary) -> bool:
+    return any(m is not None and m.sd is not None for m in (summary.pre, summary.post))
 
 
 def _adjusted(pairing: Pairing, question: Question, summaries: list[ArmSummary]) -> Formed:
@@ -226,29 +186,42 @@ def _adjusted(pairing: Pairing, question: Question, summaries: list[ArmSummary])
         raise DesignError(f"no covariance-adjusted form for the metric {question.metric}")
     if pairing.study.design.kind in PAIRED_DESIGNS:
         raise DesignError(f"no covariance-adjusted form for a {pairing.study.design.kind} design")
-    rs = tuple(_pre_post(pairing, question, summary) for summary in summaries)
-    arms = [_pre_post_group(s, r) for s, r in zip(summaries, rs, strict=True)]
     if any(s.post is None or s.post.sd is None for s in summaries):
         raise DesignError("no SD after training in both arms, which the adjustment needs")
-    steps = tuple(step for arm in arms for step in arm.steps)
-    estimate = _ADJUSTED[question.metric](*(arm.group for arm in arms))
-    return _tell(pairing, question, summaries, estimate, "adjusted", steps, (), rs)
+    rs, arms = _arms(pairing, question, summaries)
+    groups = [arm.group for arm in arms]
+    numbers = tuple(number for arm in arms for number in arm.numbers)
+    estimate = _ADJUSTED[question.metric](*groups)
+    scale = _common_sd(groups[0].pre_sd, groups[1].pre_sd, summaries)
+    return _tell(pairing, question, summaries, estimate, "adjusted", numbers, (), rs, scale=scale)
 
 
 _CONTRASTS = {"change": _change, "post": _post, "adjusted": _adjusted}
 
 
+def _common_sd(one: float, other: float, summaries: list[ArmSummary]) -> float:
+    return float(pooled_sd(summaries[0].n, one, summaries[1].n, other))
+
+
 @dataclass(frozen=True, slots=True)
 class _Arm:
     group: PrePost
-    steps: tuple[str, ...]
+    numbers: tuple[Number, ...]
+
+
+def _arms(
+    pairing: Pairing, question: Question, summaries: list[ArmSummary]
+) -> tuple[tuple[Number, ...], list[_Arm]]:
+    pair = list(zip(summaries, (pairing.intervention, pairing.comparator), strict=True))
+    rs = tuple(pre_post(pairing, question, summary, arm) for summary, arm in pair)
+    return rs, [_pre_post_group(s, r) for s, r in zip(summaries, rs, strict=True)]
 
 
 def _pre_post_group(summary: ArmSummary, r: Number) -> _Arm:
     """Means and SDs of one arm, with what had to stand in for a missing SD."""
     if summary.change is None:
         raise DesignError("no change from before to after training in both arms")
-    steps = list(summary.change.mean.chain)
+    used = [summary.change.mean]
     pre_mean = summary.pre.mean.value if summary.pre is not None else 0.0
     pre_sd = summary.pre.sd if summary.pre is not None else None
     post_sd = summary.post.sd if summary.post is not None else None
@@ -258,12 +231,14 @@ def _pre_post_group(summary: ArmSummary, r: Number) -> _Arm:
     if pre_sd is None and change_sd is not None:
         value = change_sd.value / (2 * (1 - r.value)) ** 0.5
         step = f"pre SD = change SD {change_sd.value:.4g} ÷ √(2(1 − {r.value:.2f})) = {value:.4g}"
-        pre_sd = Number(value, "imputed", (*change_sd.chain, step))
+        used.append(change_sd)
+        pre_sd = Number(value, "imputed", (step,))
     if pre_sd is None:
         raise DesignError("no SD before, after or of the change in both arms")
     if post_sd is None:
-        post_sd = Number(pre_sd.value, "imputed", ("post SD taken equal to pre SD",))
-    steps += [*pre_sd.chain, *post_sd.chain, *r.chain]
+        # Where the SD of change is known, r was derived with this stand-in, and it cancels.
+        tier = "imputed" if change_sd is None or summary.r is None else "derived"
+        post_sd = Number(pre_sd.value, tier, ("post SD taken equal to pre SD",))
     group = PrePost(
         n=summary.n,
         pre_mean=pre_mean,
@@ -272,7 +247,13 @@ def _pre_post_group(summary: ArmSummary, r: Number) -> _Arm:
         post_sd=post_sd.value,
         r=r.value,
     )
-    return _Arm(group, tuple(steps))
+    return _Arm(group, (*used, *_behind_the_change(summary), pre_sd, post_sd))
+
+
+def _behind_the_change(summary: ArmSummary) -> tuple[Number, ...]:
+    """The means that a change was taken between, whose own steps the reader should see."""
+    moments = (summary.pre, summary.post)
+    return tuple(moment.mean for moment in moments if moment is not None)
 
 
 def _same_people(groups):
@@ -283,92 +264,72 @@ def _same_people(groups):
     ]
 
 
-def _pre_post(pairing: Pairing, question: Question, summary: ArmSummary) -> Number:
-    if summary.r is not None:
-        return summary.r
-    if question.assume.r_pre_post is not None:
-        value = float(question.assume.r_pre_post)
-        return Number(value, "imputed", (f"pre-post r {value:.2f} assumed by the question",))
-    value = default_correlation(pairing.outcome.construct_id).value
-    return Number(value, "imputed", (f"pre-post r {value:.2f} assumed by default",))
-
-
-def _between_arms(pairing: Pairing, question: Question) -> Number:
-    reported = pairing.outcome.r_between_arms
-    if reported is not None:
-        value = float(reported)
-        return Number(value, "reported", (f"r between the two conditions {value:.2f} reported",))
-    if question.assume.r_between_arms is not None:
-        value = float(question.assume.r_between_arms)
-        step = f"r between the two conditions {value:.2f} assumed by the question"
-        return Number(value, "imputed", (step,))
-    step = f"r between the two conditions {BETWEEN_ARMS:.2f} assumed by default"
-    return Number(BETWEEN_ARMS, "imputed", (step,))
-
-
-def _tell(pairing, question, summaries, estimate, contrast, steps, flags, rs) -> Formed:
+def _tell(pairing, question, summaries, estimate, contrast, numbers, flags, rs, *, scale) -> Formed:
     assumed = [r for r in rs if r.tier == "imputed"]
-    main = rs[-1] if pairing.study.design.kind in PAIRED_DESIGNS else None
-    origin = (
-        "assumed"
-        if assumed
-        else next(
-            (tier for tier in ("derived", "reported") if any(r.tier == tier for r in rs)), "derived"
-        )
-    )
-    names = ("pre", "post") if contrast == "adjusted" else ("post", "change", "pre")
+    between = rs[-1] if pairing.study.design.kind in PAIRED_DESIGNS else None
+    if not rs:
+        r_used = float("nan")
+    else:
+        r_used = between.value if between else sum(r.value for r in rs) / len(rs)
+    steps = (step for number in (*numbers, *rs) for step in number.chain)
+    names = ("pre", "post") if contrast != "post" else ("post",)
     return Formed(
-        _widen(estimate, question, summaries, ("pre", "post") if contrast != "post" else ("post",)),
+        _widen(estimate, question, summaries, names, scale=scale),
         contrast,
         summaries[0].n,
         summaries[1].n,
-        r_used=main.value if main else sum(r.value for r in rs) / len(rs),
-        r_from=origin,
-        steps=(*steps, *(step for r in rs for step in r.chain)),
+        r_used=r_used,
+        r_from=origin(rs) if rs else "",
+        steps=tuple(steps),
         flags=(
             *flags,
             *((words.ASSUMED_R,) if assumed else ()),
-            *_source_flags(summaries, names),
+            *_source_flags(summaries, numbers),
         ),
         assumptions=tuple(dict.fromkeys(step for r in assumed for step in r.chain)),
+        tier=weakest_tier(*(number.tier for number in (*numbers, *rs))),
     )
 
 
-def _source_flags(summaries: list[ArmSummary], names: tuple[str, ...]) -> tuple[str, ...]:
+def _source_flags(summaries: list[ArmSummary], numbers: tuple[Number, ...]) -> tuple[str, ...]:
     flags = []
-    moments = [getattr(s, name) for s in summaries for name in names]
-    numbers = [
-        number
-        for moment in moments
-        if moment is not None
-        for number in (moment.mean, moment.sd)
-        if number is not None
-    ]
+    steps = [step for number in numbers for step in number.chain]
     if any(summary.from_figure for summary in summaries):
         flags.append(words.FROM_FIGURE)
-    if any("median" in step for number in numbers for step in number.chain):
+    if any("median" in step or "quartiles" in step for step in steps):
         flags.append(words.FROM_MEDIAN)
+        if any(summary.skewed for summary in summaries):
+            flags.append(words.SKEWED)
     if any(number.tier == "bounded" for number in numbers):
         flags.append(words.BOUNDED_P)
     return tuple(flags)
 
 
 def _widen(
-    estimate: Estimate, question: Question, summaries: list[ArmSummary], names: tuple[str, ...]
+    estimate: Estimate,
+    question: Question,
+    summaries: list[ArmSummary],
+    names: tuple[str, ...],
+    *,
+    scale: float,
 ) -> Estimate:
-    """Add the error of reading means off a figure, on the metric's own scale."""
+    """Add the error of reading means off a figure, on the metric's own scale.
+
+    (error/s)² for a standardised effect, s the SD it is divided by; error² for a raw one;
+    (error/mean)² on the log scale, by the delta method.
+    """
     extra = 0.0
     for summary in summaries:
         for name in names:
             moment = getattr(summary, name)
             if moment is None or not moment.reading_error:
                 continue
-            scale = {
+            unit = {
                 "raw": 1.0,
                 "percent": abs(moment.mean.value) or 1.0,
-                "standardised": (moment.sd.value if moment.sd else 1.0),
+                "standardised": scale,
             }[question.metric]
-            extra += (moment.reading_error / scale) ** 2
+            extra += (moment.reading_error / unit) ** 2
     if not extra:
         return estimate
     method = estimate.method + ", variance widened by the reading error"

@@ -16,8 +16,7 @@ from steelyard.effects.as_reported import (
     standardised_from_t,
     standardised_from_value,
 )
-from steelyard.effects.formed import Formed
-from steelyard.effects.from_arms import PAIRED_DESIGNS
+from steelyard.effects.formed import PAIRED_DESIGNS, Formed
 from steelyard.effects.groups import Estimate
 from steelyard.effects.selection import Pairing
 from steelyard.effects.standardising import in_sd_units, pooled_sd
@@ -26,6 +25,7 @@ from steelyard.records.question import Question
 from steelyard.records.study import INTERVAL_KEYS, Comparison, ReportedEffect
 from steelyard.reporting import bounded_p
 from steelyard.reporting.default_correlation import default_correlation
+from steelyard.reporting.number import weakest_tier
 from steelyard.reporting.summary import find_result, people, summarise
 
 _PRINTED_IN = {
@@ -70,6 +70,8 @@ def from_comparison(pairing: Pairing, question: Question) -> Formed:
     if printed is not None and _has_uncertainty(printed, pairing):
         df = _df(pairing, sizes, comparison) if question.metric == "raw" else None
         estimate = _as_printed(printed, sizes, df)
+        if question.metric == "standardised":
+            estimate = _on_its_scale(pairing, question, comparison, estimate, flags, steps)
     elif question.metric == "standardised":
         estimate = _standardised(pairing, question, comparison, sizes, flags, steps)
     elif question.metric == "raw":
@@ -87,7 +89,19 @@ def from_comparison(pairing: Pairing, question: Question) -> Formed:
         *(sizes if comparison.intervention == pairing.intervention.id else sizes[::-1]),
         steps=tuple(steps),
         flags=tuple(flags),
+        tier=_tier(printed, flags),
     )
+
+
+def _tier(printed: ReportedEffect | None, flags: list[str]) -> str:
+    as_printed = printed is not None and printed.se is not None
+    marks = {
+        words.FROM_FIGURE: "read-off-figure",
+        words.BOUNDED_P: "bounded",
+        words.ASSUMED_R: "imputed",
+    }
+    tiers = [tier for flag, tier in marks.items() if flag in flags]
+    return weakest_tier("reported" if as_printed else "derived", *tiers)
 
 
 def bounded(pairing: Pairing) -> bool:
@@ -220,8 +234,8 @@ def _standardised(pairing, question, comparison, sizes, flags, steps) -> Estimat
             "a test within people standardises by the SD of their differences, another scale"
         )
     if printed is not None:
-        steps.append("the paper's SD for standardising taken as it is")
-        return standardised_from_value(float(printed.value), **both)
+        found = standardised_from_value(float(printed.value), **both)
+        return _on_its_scale(pairing, question, comparison, found, flags, steps)
     tested = _from_test(pairing, comparison, sizes, flags, steps, both)
     return _in_pre_training_units(pairing, question, comparison, tested, flags, steps)
 
@@ -271,7 +285,17 @@ def _in_pre_training_units(pairing, question, comparison, tested, flags, steps) 
         flags.append(words.SCALE_OPEN)
         steps.append("standardised by the SD of the scores tested, which the paper does not print")
         return tested
-    reported = [float(r.r) for r in before if r.r is not None and abs(r.r) < 1]
+    return _from_change_units(pairing, question, comparison, tested, flags, steps)
+
+
+def _from_change_units(pairing, question, comparison, tested, flags, steps) -> Estimate:
+    """× √(2(1 − r)), with r as the arms report it, as the question assumes it, or by default."""
+    arms = (comparison.intervention, comparison.comparator)
+    reported = [
+        float(r.r)
+        for r in pairing.study.results
+        if r.outcome == comparison.outcome and r.arm in arms and r.r is not None and abs(r.r) < 1
+    ]
     if reported:
         r, source = sum(reported) / len(reported), "reported"
     elif question.assume.r_pre_post is not None:
@@ -282,8 +306,25 @@ def _in_pre_training_units(pairing, question, comparison, tested, flags, steps) 
     if source != "reported":
         flags.append(words.ASSUMED_R)
     factor = (2 * (1 - r)) ** 0.5
-    steps.append(f"a test of changes: × √(2(1 − r)) with pre-post r {r:.2f} {source}")
+    steps.append(f"in SDs of change: × √(2(1 − r)) with pre-post r {r:.2f} {source}")
     return Estimate(tested.effect * factor, tested.variance * factor**2, tested.df, tested.method)
+
+
+def _on_its_scale(pairing, question, comparison, estimate, flags, steps) -> Estimate:
+    """A printed standardised effect brought to pre-training SDs, where it says what it is over.
+
+    One over the SD of change is larger by 1/√(2(1 − r)), more than twofold at r = 0.89; one
+    that does not say is taken as it is, and flagged.
+    """
+    over = comparison.standardised.over
+    if over == "change-sd":
+        return _from_change_units(pairing, question, comparison, estimate, flags, steps)
+    if over is None:
+        flags.append(words.SCALE_OPEN)
+        steps.append("the paper does not print which SD it divided by; taken as it is")
+    else:
+        steps.append(f"over the SD {'before' if over == 'pre-sd' else 'after'} training")
+    return estimate
 
 
 def _pre_training_sd(pairing: Pairing, comparison: Comparison) -> tuple[float, float] | None:

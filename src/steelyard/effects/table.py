@@ -10,8 +10,9 @@ import numpy as np
 import pandas as pd
 
 from steelyard.effects import formed as words
+from steelyard.effects.beyond_means import correlation_in_arm
 from steelyard.effects.formed import Formed, told_route
-from steelyard.effects.from_arms import correlation_in_arm, from_arms
+from steelyard.effects.from_arms import from_arms
 from steelyard.effects.from_comparison import bounded, from_comparison
 from steelyard.effects.groups import Estimate
 from steelyard.effects.selection import LeftOut, Pairing, dose_of, select
@@ -20,6 +21,7 @@ from steelyard.records.question import Question
 from steelyard.records.study import Study
 from steelyard.records.vocabulary import Vocabulary
 from steelyard.reporting.default_correlation import CLUSTER_ICC
+from steelyard.reporting.number import weakest_tier
 from steelyard.reporting.summary import find_result
 
 COLUMNS = (
@@ -29,7 +31,7 @@ COLUMNS = (
 )
 EXTRA_COLUMNS = (
     *("label", "year", "design", "unit", "better", "intervention", "comparator"),
-    *("dose_intervention", "dose_comparator", "assumed", "where"),
+    *("dose_intervention", "dose_comparator", "assumed", "where", "tier"),
 )
 
 
@@ -41,7 +43,8 @@ class EffectTable:
     ----------
     rows : DataFrame
         `COLUMNS`, then `EXTRA_COLUMNS`; a row per effect. ``effect`` is positive where the
-        intervention did better; ratios on the log scale; ``flags`` joined by ``"; "``.
+        intervention did better; ratios on the log scale; ``flags`` joined by ``"; "``;
+        ``tier`` that of the weakest number behind the effect.
     left_out : tuple of LeftOut
         Studies, or single comparisons, that touch the question but gave no effect.
     """
@@ -186,6 +189,7 @@ def _row(pairing: Pairing, question: Question, formed: Formed, surrogates: set[s
         "dose_comparator": doses[1],
         "assumed": "; ".join(dict.fromkeys((*formed.assumptions, *assumed))),
         "where": _where(pairing),
+        "tier": weakest_tier(formed.tier, *(["imputed"] if assumed else [])),
     }
 
 

@@ -79,6 +79,12 @@ def _sizes(study: Study) -> Iterator[Found]:
         if arm_n is not None and result.n is not None and result.n > arm_n:
             message = f"n analysed {result.n} is above the arm's n {arm_n}"
             yield f"{path}.n", "warning", "n-above-arm", message
+        for name in ("pre", "post", "change"):
+            spread = getattr(result, name)
+            people = spread.n_in_groups if spread is not None else None
+            if people is not None and n is not None and people != n:
+                message = f"expected groups of {n} people in all, found {people}"
+                yield f"{path}.{name}", "fault", "groups-n", message
         if n is not None and result.events is not None and result.events > n:
             message = f"expected at most {n} people with an event, found {result.events}"
             yield f"{path}.events", "fault", "events-above-n", message
@@ -99,9 +105,11 @@ def _times(study: Study) -> Iterator[Found]:
                 message = "expected pre beside post, found none: nothing can be said of a change"
                 yield f"{path}.post", "fault", "post-without-pre", message
             else:
+                printed = (result.post.mean, result.post.median)
+                value = next((f" {each}" for each in printed if each is not None), "")
                 message = (
-                    f"post {result.post.mean or result.post.median} stands without pre: only "
-                    "post-training scores can be compared, which leaves baseline gaps in"
+                    f"post{value} stands without pre: only post-training scores can be "
+                    "compared, which leaves baseline gaps in"
                 )
                 yield f"{path}.post", "warning", "post-without-pre", message
         empty = all(

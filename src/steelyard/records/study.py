@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, Field, model_validator
-from pydantic_core import PydanticCustomError
+from pydantic import Field
 
 from steelyard.records.appraisal import Appraisal, Overruling
 from steelyard.records.model import Identifier, Record, Words, YesNo
@@ -21,38 +19,36 @@ from steelyard.records.printed import (
     PositivePrinted,
     Printed,
     Week,
-    brief,
+)
+from steelyard.records.spread import (
+    INTERVAL_KEYS,
+    PercentChange,
+    ReportedEffect,
+    ReportedP,
+    Spread,
+    Subgroup,
 )
 
-INTERVAL_KEYS = {"ci90": 0.90, "ci95": 0.95, "ci99": 0.99}
+__all__ = [
+    "INTERVAL_KEYS",
+    "Arm",
+    "Comparison",
+    "Design",
+    "Dose",
+    "Outcome",
+    "PercentChange",
+    "Person",
+    "Population",
+    "Reliability",
+    "ReportedEffect",
+    "Result",
+    "Source",
+    "Spread",
+    "Study",
+    "Subgroup",
+]
+
 NOT_REPORTED = "not reported"
-
-
-def _reported_p(value: Any) -> Any:
-    if isinstance(value, str):
-        text = value.replace(" ", "")
-        if len(text) > 1 and text[0] in "<>" and text[1:].replace(".", "", 1).isdigit():
-            return value
-        raise PydanticCustomError(
-            "p-value",
-            'expected an exact p such as 0.03 or a bound such as "<0.05"; '
-            'words like "ns" hold no number, found {found}',
-            {"found": brief(value)},
-        )
-    if isinstance(value, bool) or not isinstance(value, int | float | Decimal):
-        raise PydanticCustomError(
-            "p-value", "expected a p-value, found {found}", {"found": brief(value)}
-        )
-    if not Decimal(value).is_finite() or not 0 <= value <= 1:
-        raise PydanticCustomError(
-            "out-of-range",
-            "expected a p-value between 0 and 1, found {found}",
-            {"found": brief(value)},
-        )
-    return Decimal(str(value))
-
-
-ReportedP = Annotated[Decimal | str, BeforeValidator(_reported_p)]
 
 
 class Person(Record):
@@ -173,70 +169,6 @@ class Outcome(Record):
         return self.label or self.measure or self.id.replace("-", " ")
 
 
-class Spread(Record):
-    """A mean or median with any one printed measure of spread."""
-
-    mean: Printed | None = None
-    median: Printed | None = None
-    sd: PositivePrinted | None = None
-    se: PositivePrinted | None = None
-    ci90: Pair | None = None
-    ci95: Pair | None = None
-    ci99: Pair | None = None
-    iqr: Pair | None = None
-    range: Pair | None = None
-    t: Printed | None = None
-    p: ReportedP | None = None
-    reading_error: NotNegativePrinted | None = None
-
-    @model_validator(mode="after")
-    def _hangs_together(self) -> Spread:
-        if self.mean is None and self.median is None:
-            raise PydanticCustomError("needs-centre", "expected a mean or a median, found neither")
-        for name in ("ci90", "ci95", "ci99", "iqr", "range"):
-            pair = getattr(self, name)
-            if pair is None:
-                continue
-            low, high = pair
-            if not low < high:
-                raise PydanticCustomError(
-                    "interval-order",
-                    "expected {name} as [low, high] with low below high, found [{low}, {high}]",
-                    {"name": name, "low": str(low), "high": str(high)},
-                )
-            quantile = name in ("iqr", "range")
-            centre = self.median if quantile else self.mean
-            if quantile and centre is None:
-                raise PydanticCustomError(
-                    "needs-median", "expected a median beside {name}, found none", {"name": name}
-                )
-            if centre is not None and not low <= centre <= high:
-                raise PydanticCustomError(
-                    "centre-outside",
-                    "expected the {centre_name} inside {name}, "
-                    "found {centre} outside [{low}, {high}]",
-                    {
-                        "centre_name": "median" if quantile else "mean",
-                        "name": name,
-                        "centre": str(centre),
-                        "low": str(low),
-                        "high": str(high),
-                    },
-                )
-        return self
-
-
-class PercentChange(Record):
-    """A percent change of one arm: the mean of people's own percents, with its spread."""
-
-    mean: Printed
-    sd: PositivePrinted | None = None
-    se: PositivePrinted | None = None
-    ci90: Pair | None = None
-    ci95: Pair | None = None
-    ci99: Pair | None = None
-
-
 class Result(Record):
     """The numbers one arm has for one outcome at one time, as printed."""
 
@@ -255,35 +187,6 @@ class Result(Record):
     read_off: Literal["table", "text", "figure", "authors"] | None = None
     checked_by: str | None = None
     notes: dict[str, str] = Field(default_factory=dict)
-
-
-class ReportedEffect(Record):
-    """An effect as the paper prints it, with its uncertainty."""
-
-    value: Printed
-    se: PositivePrinted | None = None
-    sd: PositivePrinted | None = None
-    ci90: Pair | None = None
-    ci95: Pair | None = None
-    ci99: Pair | None = None
-
-    @model_validator(mode="after")
-    def _hangs_together(self) -> ReportedEffect:
-        for name in INTERVAL_KEYS:
-            pair = getattr(self, name)
-            if pair is not None and not (pair[0] < pair[1] and pair[0] <= self.value <= pair[1]):
-                raise PydanticCustomError(
-                    "interval-order",
-                    "expected {name} as [low, high] with the value {value} inside, "
-                    "found [{low}, {high}]",
-                    {
-                        "name": name,
-                        "value": str(self.value),
-                        "low": str(pair[0]),
-                        "high": str(pair[1]),
-                    },
-                )
-        return self
 
 
 class Comparison(Record):

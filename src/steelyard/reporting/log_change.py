@@ -72,6 +72,8 @@ def percent_to_log_change(change_percent, *, n) -> LogChange:
     DesignError
         If no spread is printed, or a number breaks its rule.
     """
+    if change_percent.of == "means":
+        raise DesignError("a percent change of means has no spread between people")
     percent = Number.printed(change_percent.mean)
     if change_percent.sd is not None:
         return log_change_from_percent(percent, sd=Number.printed(change_percent.sd))
@@ -81,9 +83,9 @@ def percent_to_log_change(change_percent, *, n) -> LogChange:
         limits = getattr(change_percent, name)
         if limits is not None:
             low, high = (float(limit) for limit in limits)
-            return log_change_from_percent(
-                percent, sd=sd_from_interval(low, high, n=n, level=level)
-            )
+            by = change_percent.ci_by or "t"
+            sd = sd_from_interval(low, high, n=n, level=level, by=by)
+            return log_change_from_percent(percent, sd=sd)
     raise DesignError(
         f"percent change must come with an SD, SE or interval; got {change_percent.mean} alone"
     )

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from steelyard.errors import DesignError
 from steelyard.records.study import INTERVAL_KEYS, Result, Spread, Study
 from steelyard.reporting import (
+    combine_groups,
+    lopsided_quartiles,
+    lopsided_range,
     mean_from_five_numbers,
     mean_from_quartiles,
     mean_from_range,
+    post_mean_from_percent,
     r_from_sds,
     sd_from_five_numbers,
     sd_from_interval,
@@ -20,7 +24,15 @@ from steelyard.reporting import (
     sd_of_change_from_p,
     sd_of_change_from_t,
 )
-from steelyard.reporting.number import Number
+from steelyard.reporting.number import Number, weakest_tier
+
+MEDIANS_BY = "luo"
+"""How a mean comes from a median: by the weights of Luo et al. (2018).
+
+Of all weighted means of the printed quantiles they have the smallest mean squared error for
+normal scores; those of Wan et al. (2014) do not depend on n, and lean too much on the extremes
+of large groups. SDs come by Wan et al., to which Luo et al. add nothing.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +60,8 @@ class ArmSummary:
         What could not be used, in words.
     from_figure : bool
         Whether any of it was read off a figure.
+    skewed : tuple of str
+        Medians that lie too far off the middle for a mean and SD to follow safely, in words.
     """
 
     n: int
@@ -57,6 +71,7 @@ class ArmSummary:
     r: Number | None
     troubles: tuple[str, ...]
     from_figure: bool
+    skewed: tuple[str, ...] = ()
 
 
 def find_result(study: Study, *, outcome: str, arm: str, week: Decimal) -> Result | None:
@@ -80,36 +95,85 @@ def summarise(study: Study, result: Result) -> ArmSummary:
     """
     n = people(study, result)
     troubles: list[str] = []
-    pre = _moments(_starting_values(study, result), n, troubles, "pre")
-    post = _moments(result.post, n, troubles, "post")
-    change = _moments(result.change, n, troubles, "change")
+    start = _start(study, result)
+    printed = {"pre": (start.pre, start), "post": (result.post, result)}
+    printed["change"] = (result.change, result)
+    pre, post, change = (
+        _moments(spread, n, troubles, name, figure=where.read_off == "figure")
+        for name, (spread, where) in printed.items()
+    )
+    if post is None and change is None:
+        post = _from_percent_of_means(result, pre)
     r = _correlation(result, pre, post, change, troubles)
     if change is None and pre is not None and post is not None:
         change = Moments(_minus(post.mean, pre.mean), None)
     if post is None and pre is not None and change is not None:
         post = Moments(_plus(pre.mean, change.mean), None, change.reading_error)
-    return ArmSummary(n, pre, post, change, r, tuple(troubles), result.read_off == "figure")
+    used = [where for spread, where in printed.values() if spread is not None]
+    from_figure = any(where.read_off == "figure" for where in (*used, result))
+    skewed = tuple(
+        f"{name}: {words}"
+        for name, (spread, _) in printed.items()
+        if spread is not None and (words := lopsided(spread, n=n))
+    )
+    return ArmSummary(n, pre, post, change, r, tuple(troubles), from_figure, skewed)
 
 
-def _starting_values(study: Study, result: Result) -> Spread | None:
+def lopsided(spread: Spread, *, n: int) -> str:
+    """Why a median with its quartiles or range is not safely turned into a mean; empty if it is.
+
+    By the tests of Shi et al. (2023), which `lopsided_quartiles` names; not below five people.
+    """
+    if spread.median is None or spread.mean is not None or n < 5:
+        return ""
+    checks = ((spread.iqr, lopsided_quartiles), (spread.range, lopsided_range))
+    for pair, check in checks:
+        if pair is not None:
+            found = check(float(pair[0]), float(spread.median), float(pair[1]), n=n)
+            if found.skewed:
+                return found.message
+    return ""
+
+
+def _start(study: Study, result: Result) -> Result:
+    """The result that prints the arm's starting values: this one, or one at another week."""
     if result.pre is not None:
-        return result.pre
+        return result
     for other in study.results:
         if (other.outcome, other.arm) == (result.outcome, result.arm) and other.pre is not None:
-            return other.pre
-    return None
+            return other
+    return result
 
 
-def _moments(spread: Spread | None, n: int, troubles: list[str], name: str) -> Moments | None:
+def _moments(
+    spread: Spread | None, n: int, troubles: list[str], name: str, *, figure: bool
+) -> Moments | None:
     if spread is None:
         return None
     error = float(spread.reading_error or 0)
     try:
-        mean = _mean(spread, n)
-        return Moments(mean, _sd(spread, n), error)
+        moments = Moments(*_mean_and_sd(spread, n), error)
     except DesignError as refused:
         troubles.append(f"{name}: {refused}")
-        return None if spread.mean is None else Moments(Number.printed(spread.mean), None, error)
+        if spread.mean is None:
+            return None
+        moments = Moments(Number.printed(spread.mean), None, error)
+    if not figure:
+        return moments
+    sd = None if moments.sd is None else _off_figure(moments.sd)
+    return Moments(_off_figure(moments.mean), sd, error)
+
+
+def _off_figure(number: Number) -> Number:
+    return replace(number, tier=weakest_tier("read-off-figure", number.tier))
+
+
+def _mean_and_sd(spread: Spread, n: int) -> tuple[Number, Number | None]:
+    if spread.groups:
+        groups = [(group.n, float(group.mean), float(group.sd)) for group in spread.groups]
+        combined = combine_groups(groups)
+        return combined.mean, combined.sd
+    return _mean(spread, n), _sd(spread, n)
 
 
 def _mean(spread: Spread, n: int) -> Number:
@@ -119,11 +183,13 @@ def _mean(spread: Spread, n: int) -> Number:
     if spread.iqr is not None and spread.range is not None:
         low, high = map(float, spread.range)
         q1, q3 = map(float, spread.iqr)
-        return mean_from_five_numbers(low, q1, median, q3, high, n=n)
+        return mean_from_five_numbers(low, q1, median, q3, high, n=n, method=MEDIANS_BY)
     if spread.iqr is not None:
-        return mean_from_quartiles(float(spread.iqr[0]), median, float(spread.iqr[1]), n=n)
+        q1, q3 = map(float, spread.iqr)
+        return mean_from_quartiles(q1, median, q3, n=n, method=MEDIANS_BY)
     if spread.range is not None:
-        return mean_from_range(float(spread.range[0]), median, float(spread.range[1]), n=n)
+        low, high = map(float, spread.range)
+        return mean_from_range(low, median, high, n=n, method=MEDIANS_BY)
     raise DesignError(
         f"a median {spread.median} alone gives no mean: expected iqr or range beside it"
     )
@@ -137,7 +203,8 @@ def _sd(spread: Spread, n: int) -> Number | None:
     for key, level in INTERVAL_KEYS.items():
         pair = getattr(spread, key)
         if pair is not None:
-            return sd_from_interval(float(pair[0]), float(pair[1]), n=n, level=level)
+            low, high = map(float, pair)
+            return sd_from_interval(low, high, n=n, level=level, by=spread.ci_by or "t")
     if spread.iqr is not None and spread.range is not None:
         low, high = map(float, spread.range)
         return sd_from_five_numbers(low, *map(float, spread.iqr), high, n=n)
@@ -152,6 +219,16 @@ def _sd(spread: Spread, n: int) -> Number | None:
     return None
 
 
+def _from_percent_of_means(result: Result, pre: Moments | None) -> Moments | None:
+    """The mean after training from a percent change that the paper says is one of means."""
+    percent = result.change_percent
+    if percent is None or percent.of != "means" or pre is None or pre.mean.value <= 0:
+        return None
+    after = post_mean_from_percent(pre.mean.value, percent=float(percent.mean))
+    tier = weakest_tier(after.tier, pre.mean.tier)
+    return Moments(Number(after.value, tier, (*pre.mean.chain, *after.chain)), None)
+
+
 def _correlation(
     result: Result,
     pre: Moments | None,
@@ -164,26 +241,32 @@ def _correlation(
             return Number.printed(result.r)
         troubles.append(f"r = {result.r} leaves no variation in the change; not used")
         return None
-    if pre is None or change is None or not pre.sd or not change.sd:
+    if change is None or change.sd is None or change.sd.tier == "bounded":
         return None
-    if change.sd.tier == "bounded":
+    before, after = (None if moments is None else moments.sd for moments in (pre, post))
+    if before is None and after is None:
         return None
     assumption = ""
-    post_sd = post.sd if post is not None else None
-    if post_sd is None:
-        post_sd, assumption = pre.sd, "post SD taken equal to pre SD"
+    if after is None:
+        after, assumption = before, "post SD taken equal to pre SD"
+    elif before is None:
+        before, assumption = after, "pre SD taken equal to post SD"
     try:
-        found = r_from_sds(pre.sd.value, post_sd.value, change.sd.value)
+        found = r_from_sds(before.value, after.value, change.sd.value)
     except DesignError as refused:
         troubles.append(str(refused))
         return None
-    chain = (*pre.sd.chain, *post_sd.chain, *change.sd.chain, *found.chain)
-    return Number(found.value, found.tier, (*chain, assumption) if assumption else chain)
+    sds = (before, after, change.sd)
+    chain = (*(step for sd in sds for step in sd.chain), *found.chain)
+    tier = weakest_tier(found.tier, *(sd.tier for sd in sds))
+    return Number(found.value, tier, (*chain, assumption) if assumption else chain)
 
 
 def _minus(post: Number, pre: Number) -> Number:
-    return Number(post.value - pre.value, "derived", (f"change {post.value:g} − {pre.value:g}",))
+    tier = weakest_tier("derived", post.tier, pre.tier)
+    return Number(post.value - pre.value, tier, (f"change {post.value:g} − {pre.value:g}",))
 
 
 def _plus(pre: Number, change: Number) -> Number:
-    return Number(pre.value + change.value, "derived", (f"post {pre.value:g} + {change.value:g}",))
+    tier = weakest_tier("derived", pre.tier, change.tier)
+    return Number(pre.value + change.value, tier, (f"post {pre.value:g} + {change.value:g}",))
