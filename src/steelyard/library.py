@@ -117,7 +117,11 @@ class Library:
         ]
         study = self.studies[study_id]
         return reading_data(
-            study, table, worthwhile=min(worthwhile, default=None), vocabulary=self.vocabulary
+            study,
+            table,
+            raw=self.study_effects(study_id, metric="raw"),
+            worthwhile=min(worthwhile, default=None),
+            vocabulary=self.vocabulary,
         )
 
     def weigh(self, question_id: str) -> Weighing:

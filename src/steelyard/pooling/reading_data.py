@@ -5,18 +5,22 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import ndtri
 
-from steelyard.effects.formed import told_route
 from steelyard.effects.table import EffectTable
 from steelyard.pooling.display import ReadingData
 from steelyard.records.study import Study
 from steelyard.records.vocabulary import Vocabulary
-from steelyard.show import count
+from steelyard.show import count, number
 
 LEVELS = (50, 80, 95)
 
 
 def reading_data(
-    study: Study, table: EffectTable, *, worthwhile: float | None, vocabulary: Vocabulary
+    study: Study,
+    table: EffectTable,
+    *,
+    raw: EffectTable,
+    worthwhile: float | None,
+    vocabulary: Vocabulary,
 ) -> ReadingData:
     """Everything a study's reading chart shows.
 
@@ -25,6 +29,8 @@ def reading_data(
     study : Study
     table : EffectTable
         Of the whole study, standardised.
+    raw : EffectTable
+        The same in the paper's own units, as far as it can be formed.
     worthwhile : float or None
         Smallest worthwhile effect, in standard deviations.
     vocabulary : Vocabulary
@@ -50,7 +56,8 @@ def reading_data(
     for level in LEVELS:
         reach = float(ndtri(0.5 + level / 200)) * root
         rows[f"low_{level}"], rows[f"high_{level}"] = effect - reach, effect + reach
-    rows["printed"] = [row.where or told_route((), row.route) for row in table.rows.itertuples()]
+    own_unit = {_key(row): _in_own_unit(row) for row in raw.rows.itertuples()}
+    rows["printed"] = [own_unit.get(_key(row), "") for row in table.rows.itertuples()]
     return ReadingData(
         rows=rows.reset_index(drop=True),
         zone=None if worthwhile is None else (-worthwhile, worthwhile),
@@ -64,6 +71,17 @@ def reading_data(
         notes=_notes(study, table),
         decimals=2,
     )
+
+
+def _key(row) -> tuple:
+    return row.outcome, row.comparison, row.week
+
+
+def _in_own_unit(row) -> str:
+    effect = -row.effect if row.better == "lower" else row.effect
+    size = abs(effect) or row.variance**0.5
+    decimals = int(np.clip(1 - np.floor(np.log10(size)), 0, 4))
+    return f"{number(effect, decimals=decimals, sign=True)} {row.unit}".rstrip()
 
 
 def _label(outcome, row, arms) -> str:
