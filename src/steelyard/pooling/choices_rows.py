@@ -6,13 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy.linalg import block_diag
 
 from steelyard.effects.covariance import study_covariance
-from steelyard.errors import DesignError
 from steelyard.pooling.composite import composite
 from steelyard.pooling.dose_slope import dose_slope
-from steelyard.pooling.pool_nested import pool_nested
+from steelyard.pooling.nested_variance import Blocks, nested_variances
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,21 +128,23 @@ class Reducer:
         """Estimate the variance within studies from the rows kept; False if it cannot be."""
         parts = {study: rows[kept[rows]] for study, rows in self.places.items()}
         parts = {study: rows for study, rows in parts.items() if rows.size}
-        covariance = block_diag(
-            *(self._covariance(rows, study, r_between_outcomes) for study, rows in parts.items())
-        )
-        labels = [study for study, rows in parts.items() for _ in rows]
-        try:
-            found = pool_nested(
-                self.effect[np.concatenate(list(parts.values()))],
-                covariance,
-                study=labels,
-                robust=False,
-            )
-        except DesignError:
-            return False
-        self.within[r_between_outcomes] = found.variance_within_studies
+        start = np.cumsum([0, *(rows.size for rows in parts.values())])
+        y, ones, v = np.empty(start[-1]), np.ones(start[-1]), np.empty(start[-1])
+        for begin, end, (study, rows) in zip(start[:-1], start[1:], parts.items(), strict=True):
+            piece = slice(begin, end)
+            y[piece], v[piece] = self.effect[rows], self.variance[rows]
+            if rows.size == 1:
+                continue
+            covariance = self._covariance(rows, study, r_between_outcomes)
+            v[piece], vectors = np.linalg.eigh(covariance)
+            if v[begin] < SINGULAR * v[end - 1]:
+                return False
+            y[piece], ones[piece] = vectors.T @ y[piece], vectors.sum(axis=0)
+        found = nested_variances(Blocks(y, ones, v, start[:-1]), restricted=True)
+        self.within[r_between_outcomes] = found.within
         return True
 
 
+# As in `pool_nested`: below this the effects of a study repeat each other exactly.
+SINGULAR = 1e-10
 _CORRELATING = ("intervention", "comparator", "n_intervention", "n_comparator", "outcome", "week")
