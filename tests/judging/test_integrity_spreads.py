@@ -74,3 +74,36 @@ def test_same_sd_from_both_sides(tmp_path, sds, times):
         "usual", pre=f"{{ mean = 101, sd = {sds[2]} }}", post=f"{{ mean = 108, sd = {sds[3]} }}"
     )
     assert len(findings(tmp_path, body, "same-sd")) == times
+
+
+@pytest.mark.parametrize(
+    ("cell", "times"),
+    # Shi et al. (2023), Stat Methods Med Res 32:1338-1360, recalled: |q1 + q3 − 2·median| over
+    # q3 − q1 against 2.65/√n − 6/n². With n 20: 0.5926 − 0.0150 = 0.5776; 20 − 2·4.2 = 11.6 of
+    # 20 is 0.58, 20 − 2·4.3 = 11.4 of 20 is 0.57: own arithmetic.
+    [
+        ("{ median = 104.2, iqr = [100.0, 120.0] }", 1),
+        ("{ median = 104.3, iqr = [100.0, 120.0] }", 0),
+        # The range: 1.01/ln 29 + 2.43/21 = 0.2999 + 0.1157 = 0.4157; 0.42 and 0.41.
+        ("{ median = 129.0, range = [100.0, 200.0] }", 1),
+        ("{ median = 129.5, range = [100.0, 200.0] }", 0),
+        ("{ mean = 104.2, sd = 9.0 }", 0),
+    ],
+)
+def test_skewed_median_from_both_sides(tmp_path, cell, times):
+    found = findings(tmp_path, result("slow", pre=cell), "skewed-median")
+    assert len(found) == times
+    assert all(f.path == "result[1].pre.median" and not f.suspect for f in found)
+
+
+def test_an_interval_by_the_normal_distribution_gives_its_own_sd(tmp_path):
+    # 2·1.96·SE, SE = 20/√20 = 4.472: half width 8.765, own arithmetic. By t it would be 18.7,
+    # which the three SDs below could not hold: |20.00 − 40.00| = 20.00 > 18.7.
+    cells = {
+        "pre": "{ mean = 100.0, sd = 40.00 }",
+        "post": "{ mean = 110.0, sd = 20.00 }",
+        "change": '{ mean = 10.0, ci95 = [1.20, 18.80], ci_by = "normal" }',
+    }
+    assert not findings(tmp_path, result("slow", **cells), "impossible-correlation")
+    by_t = {**cells, "change": cells["change"].replace("normal", "t")}
+    assert findings(tmp_path, result("slow", **by_t), "impossible-correlation")

@@ -8,6 +8,7 @@ from decimal import Decimal
 from steelyard.errors import DesignError
 from steelyard.records.study import INTERVAL_KEYS, Result, Spread, Study
 from steelyard.reporting import (
+    Lopsidedness,
     combine_groups,
     lopsided_quartiles,
     lopsided_range,
@@ -112,27 +113,27 @@ def summarise(study: Study, result: Result) -> ArmSummary:
     used = [where for spread, where in printed.values() if spread is not None]
     from_figure = any(where.read_off == "figure" for where in (*used, result))
     skewed = tuple(
-        f"{name}: {words}"
+        f"{name}: {found.message}"
         for name, (spread, _) in printed.items()
-        if spread is not None and (words := lopsided(spread, n=n))
+        if spread is not None and (found := lopsided(spread, n=n)) is not None
     )
     return ArmSummary(n, pre, post, change, r, tuple(troubles), from_figure, skewed)
 
 
-def lopsided(spread: Spread, *, n: int) -> str:
-    """Why a median with its quartiles or range is not safely turned into a mean; empty if it is.
+def lopsided(spread: Spread, *, n: int) -> Lopsidedness | None:
+    """Why a median with its quartiles or range is not safely turned into a mean, if it is not.
 
-    By the tests of Shi et al. (2023), which `lopsided_quartiles` names; not below five people.
+    By the tests of Shi et al. (2023), which `lopsided_quartiles` names; None below five people.
     """
     if spread.median is None or spread.mean is not None or n < 5:
-        return ""
+        return None
     checks = ((spread.iqr, lopsided_quartiles), (spread.range, lopsided_range))
     for pair, check in checks:
         if pair is not None:
             found = check(float(pair[0]), float(spread.median), float(pair[1]), n=n)
             if found.skewed:
-                return found.message
-    return ""
+                return found
+    return None
 
 
 def _start(study: Study, result: Result) -> Result:

@@ -147,7 +147,13 @@ def _sd(spread: Spread, name: str, n: int | None) -> Rounded | None:
         se = Rounded.printed(spread.se, reading_error=error)
         sd = None if se is None else se.times(sqrt(n))
     elif name in INTERVAL_KEYS and n is not None:
-        sd = sd_of_interval(getattr(spread, name), n=n, level=INTERVAL_KEYS[name], error=error)
+        sd = sd_of_interval(
+            getattr(spread, name),
+            n=n,
+            level=INTERVAL_KEYS[name],
+            error=error,
+            by=spread.ci_by or "t",
+        )
     else:
         return None
     if sd is None or sd.value <= 0:
@@ -155,7 +161,7 @@ def _sd(spread: Spread, name: str, n: int | None) -> Rounded | None:
     return Rounded(sd.value, max(sd.low, 0.0), sd.high)
 
 
-def sd_of_interval(pair, *, n: int, level: float, error=None) -> Rounded | None:
+def sd_of_interval(pair, *, n: int, level: float, error=None, by: str = "t") -> Rounded | None:
     """SD from a printed interval, with the span its rounding leaves."""
     low, high = (Rounded.printed(limit, reading_error=error) for limit in pair)
     if low is None or high is None:
@@ -164,7 +170,7 @@ def sd_of_interval(pair, *, n: int, level: float, error=None) -> Rounded | None:
     if width.value <= 0:
         return None
     try:
-        sd = sd_from_interval(low.value, high.value, n=n, level=level).value
+        sd = sd_from_interval(low.value, high.value, n=n, level=level, by=by).value
     except DesignError:
         return None
     factor = sd / width.value

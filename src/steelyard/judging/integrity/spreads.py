@@ -13,17 +13,36 @@ from steelyard.judging.integrity.finding import IntegrityFinding, found
 from steelyard.judging.integrity.reading import Cell, Laid, Row
 from steelyard.judging.integrity.rounded import HAIR, Rounded, told, usable
 from steelyard.records.study import INTERVAL_KEYS
+from steelyard.reporting.summary import lopsided
 
 
 def spread_findings(laid: Laid) -> Iterator[IntegrityFinding]:
-    """SD against SE and interval beside it; SD after against before; SDs all alike."""
+    """SD against SE and interval beside it; skewed medians; SD after against before; SDs alike."""
     for row in laid.rows:
         for cell in (row.pre if row.own_pre else None, row.post, row.change):
+            if cell is not None:
+                yield from _skewed(laid.study.id, row, cell)
             if cell is not None and cell.sharp:
                 yield from _sd_against_se(laid.study.id, row, cell)
                 yield from _interval(laid.study.id, row, cell)
         yield from _ratio(laid.study.id, row)
     yield from _all_alike(laid)
+
+
+def _skewed(study: str, row: Row, cell: Cell) -> Iterator[IntegrityFinding]:
+    """A median too far off the middle for a mean and SD to follow safely (Shi et al. 2023)."""
+    judged = lopsided(cell.spread, n=row.n) if row.n is not None else None
+    if judged is None:
+        return
+    measure, critical = told(judged.measure), told(judged.critical)
+    yield found(
+        study,
+        f"{cell.path}.median",
+        "skewed-median",
+        f"{judged.message}: ask the authors for means, or see the answer without this outcome",
+        outcome=row.outcome.id,
+        arithmetic=f"|low + high − 2 × median| / (high − low) = {measure}, above {critical}",
+    )
 
 
 def _sd_against_se(study: str, row: Row, cell: Cell) -> Iterator[IntegrityFinding]:
