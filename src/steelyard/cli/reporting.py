@@ -33,7 +33,8 @@ def report_command(folder: str | None, out: str) -> int:
     library = open_with_progress(folder)
     workbook = workbook_of(library)
     say_faults(library.records.faults)
-    target = _checked(Path(out), forbidden=(workbook, library.folder))
+    kept = [library.folder / kind for kind in ("studies", "questions", "recommendations")]
+    target = _checked(Path(out), forbidden=(workbook, *kept))
     jobs = [
         Job(name.removesuffix(".ipynb"), book)
         for name, book in notebooks_for(library, workbook).items()

@@ -20,7 +20,7 @@ _IN_WORDS = {
     "range_of_motion": "range of motion: {}",
     "notes": "{}",
 }
-_ONE = {"1 sessions": "1 session", "1 sets": "1 set", "1 exercises": "1 exercise"}
+_ONE = {f"1 {noun}s": f"1 {noun}" for noun in ("session", "set", "exercise", "repetition")}
 
 
 def dose_in_words(dose: Dose | RecommendedDose) -> str:

@@ -5,9 +5,11 @@ from __future__ import annotations
 import asyncio
 import os
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Coroutine, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from nbclient import NotebookClient
 from nbclient.exceptions import CellExecutionError, CellTimeoutError, DeadKernelError
@@ -19,6 +21,7 @@ from steelyard.notebook.template import MARK, plain_metadata
 
 AT_ONCE = 2
 SECONDS_PER_CELL = 600
+SECONDS_TO_STOP = 20
 _COLOURS = re.compile(r"\x1b\[[0-9;]*m")
 
 
@@ -100,7 +103,29 @@ def run_notebooks(
 
         return list(await asyncio.gather(*map(one, jobs)))
 
-    return asyncio.run(all_of_them())
+    return _apart(all_of_them)
+
+
+def _apart(work: Callable[[], Coroutine[Any, Any, list[Run]]]) -> list[Run]:
+    """Run asynchronous work in a thread of its own, so that Ctrl-C stops it and its kernels.
+
+    In the main thread the notebook client takes Ctrl-C for itself.
+    """
+    with ThreadPoolExecutor(1) as threads, asyncio.Runner() as runner:
+        done = threads.submit(runner.run, work())
+        try:
+            while not done.done():
+                wait([done], timeout=0.2)
+        except KeyboardInterrupt:
+            runner.get_loop().call_soon_threadsafe(_cancel_all, runner.get_loop())
+            wait([done], timeout=SECONDS_TO_STOP)
+            raise
+        return done.result()
+
+
+def _cancel_all(loop: asyncio.AbstractEventLoop) -> None:
+    for task in asyncio.all_tasks(loop):
+        task.cancel()
 
 
 async def _run(job: Job, environment: Mapping[str, str], folder: Path) -> Run:
@@ -118,6 +143,9 @@ async def _run(job: Job, environment: Mapping[str, str], folder: Path) -> Run:
         failure = _which(job.book, f"{error.ename}: {_COLOURS.sub('', error.evalue)}")
     except (CellTimeoutError, DeadKernelError) as error:
         failure = _which(job.book, str(error))
+    finally:
+        if client.km is not None and await client.km.is_alive():
+            await client.km.shutdown_kernel(now=True)
     mark = job.book.metadata.get(MARK)
     job.book.metadata.clear()
     job.book.metadata.update(plain_metadata())

@@ -90,7 +90,7 @@ def _training(answer: Answer, study: Study) -> str:
         alike = []
     lines = []
     for arm, dose in zip(arms, doses, strict=True):
-        own_parts = ", ".join(part for part in dose if part not in alike)
+        own_parts = ", ".join(part for part in dose if part not in (*alike, arm.name))
         size = f" (n {arm.n})" if arm.n else ""
         lines.append(f"{arm.name}{size}: {own_parts}" if own_parts else f"{arm.name}{size}")
     if alike:
