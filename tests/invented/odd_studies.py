@@ -32,7 +32,7 @@ PLANS = (
                 "added",
                 "usual",
                 12,
-                "standardised:se",
+                "standardised:se,over-pre-sd",
                 "Letter of the authors, 2020",
                 "authors",
                 shows_n=True,

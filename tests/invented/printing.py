@@ -44,6 +44,8 @@ def result_numbers(
             values, decimals = _measured(name, before, after), outcome.decimals
             decimals = 1 if name == "change_percent" else decimals
             found[name] = spread(values, keys.split(","), decimals=decimals)
+            if keys.endswith("of-means"):
+                found[name]["mean"] = rounded(100 * (after.mean() / before.mean() - 1), decimals)
             if result.reading_error is not None:
                 found[name] = _as_read(found[name], result.reading_error)
     return found
@@ -59,7 +61,9 @@ def spread(values: np.ndarray, keys: list[str], *, decimals: int) -> dict[str, A
     """A mean or median with its printed spread.
 
     ``sd-is-se`` prints a standard error where a reader expects an SD; ``mean-impossible`` a
-    mean that whole numbers from so many people cannot have; ``p-bound`` only a bound.
+    mean that whole numbers from so many people cannot have; ``p-bound`` only a bound;
+    ``by-normal`` says that the interval is made with 1.96 and its like, ``by-t`` that it is not;
+    ``groups`` prints the people in two parts.
     """
     n, mean, sd = len(values), values.mean(), values.std(ddof=1)
     se = sd / np.sqrt(n)
@@ -67,8 +71,15 @@ def spread(values: np.ndarray, keys: list[str], *, decimals: int) -> dict[str, A
     found: dict[str, Any] = {}
     for key in keys:
         if key in LEVELS:
-            reach = stats.t.ppf((1 + LEVELS[key]) / 2, n - 1) * se
+            made = stats.norm if "by-normal" in keys else stats.t(n - 1)
+            reach = made.ppf((1 + LEVELS[key]) / 2) * se
             found[key] = [rounded(mean - reach, decimals), rounded(mean + reach, decimals)]
+        elif key.startswith("by-"):
+            found["ci_by"] = key.removeprefix("by-")
+        elif key.startswith("of-"):
+            found["of"] = key.removeprefix("of-")
+        elif key == "groups":
+            found[key] = _cohorts(values, decimals)
         elif key == "iqr":
             found[key] = [rounded(q, decimals) for q in np.percentile(values, [25, 75])]
         elif key == "range":
@@ -89,6 +100,20 @@ def spread(values: np.ndarray, keys: list[str], *, decimals: int) -> dict[str, A
     return found
 
 
+def _cohorts(values: np.ndarray, decimals: int) -> list[dict[str, Any]]:
+    """The same people in the order they came, printed as two cohorts."""
+    parts = np.array_split(values, 2)
+    return [
+        {
+            "label": f"{name} cohort",
+            "n": len(part),
+            "mean": rounded(part.mean(), decimals),
+            "sd": rounded(part.std(ddof=1), decimals),
+        }
+        for name, part in zip(("first", "second"), parts, strict=True)
+    ]
+
+
 def comparison_numbers(plan: StudyPlan, comparison: ComparisonPlan, drawn: Drawn) -> dict[str, Any]:
     """What the paper prints for one arm against another, as keys of a comparison."""
     outcome = plan.outcome(comparison.outcome)
@@ -96,7 +121,8 @@ def comparison_numbers(plan: StudyPlan, comparison: ComparisonPlan, drawn: Drawn
     effects = _effects(plan, comparison, drawn)
     for part in comparison.prints.split():
         name, _, keys = part.partition(":")
-        value, se, df = effects[name.removesuffix("-bound")]
+        over = [key for key in keys.split(",") if key.startswith("over-")]
+        value, se, df = effects[" ".join([name.removesuffix("-bound"), *over])]
         if name == "p":
             found["p"] = _exact_p(2 * stats.t.sf(abs(value / se), df))
         elif name == "p-bound":
@@ -146,6 +172,9 @@ def _effects(plan: StudyPlan, comparison: ComparisonPlan, drawn: Drawn):
     if comparison.adjusted:
         found["difference"] = _adjusted(before, after)
     found["standardised"] = _standardised(before, after, value)
+    found["standardised over-pre-sd"] = found["standardised"]
+    found["standardised over-post-sd"] = _unpaired(after)
+    found["standardised over-change-sd"] = _unpaired(change)
     ratio, ratio_variance = 0.0, 0.0
     for sign, pre, post in zip((1, -1), before, after, strict=True):
         ratio += sign * np.log(post.mean() / pre.mean())
@@ -186,6 +215,16 @@ def _standardised(before, after, difference):
     return g, np.sqrt(variance), df
 
 
+def _unpaired(groups):
+    """Hedges' g of two groups' values, with its large-sample standard error (Hedges 1981)."""
+    sizes = [len(values) for values in groups]
+    df = sum(sizes) - 2
+    parts = zip(sizes, groups, strict=True)
+    pooled = sum((n - 1) * values.var(ddof=1) for n, values in parts) / df
+    g = (1 - 3 / (4 * df - 1)) * (groups[0].mean() - groups[1].mean()) / np.sqrt(pooled)
+    return g, np.sqrt(sum(1 / n for n in sizes) + g**2 / (2 * sum(sizes))), df
+
+
 def _count_effects(events, sizes):
     ill = np.array(events, float) + 0.5 * (min(events) == 0)
     n = np.array(sizes, float) + 0.5 * (min(events) == 0)
@@ -204,6 +243,8 @@ def _reported(value, se, df, keys, *, decimals):
         if key in LEVELS:
             reach = stats.t.ppf((1 + LEVELS[key]) / 2, df) * se
             found[key] = [rounded(value - reach, decimals), rounded(value + reach, decimals)]
+        elif key.startswith("over-"):
+            found["over"] = key.removeprefix("over-")
         else:
             found[key] = rounded(se * np.sqrt(df + 1) if key == "sd" else se, decimals)
     return found

@@ -69,6 +69,18 @@ PLANS = (
                 comment="The correlation is between growth and the gain in strength.",
             ),
         ),
+        (
+            ComparisonPlan(
+                "knee-extension-1rm",
+                "short",
+                "long",
+                12,
+                "standardised:se,over-change-sd",
+                "Table 3, p. 7",
+                "table",
+                comment="The foot of the table says: divided by the SD of the changes.",
+            ),
+        ),
     ),
     StudyPlan(
         "quillbeck-2014",
@@ -91,11 +103,13 @@ PLANS = (
         arms(39, 39),
         (AREA_CM2, THICKNESS_MM),
         (
-            ResultPlan("thigh-area", 12, "pre:mean,sd change_percent:mean,sd", "Table 2, p. 5"),
+            ResultPlan(
+                "thigh-area", 12, "pre:mean,sd change_percent:mean,sd,of-people", "Table 2, p. 5"
+            ),
             ResultPlan(
                 "thigh-thickness",
                 12,
-                "pre:mean,sd change_percent:mean,ci95",
+                "pre:mean,sd change_percent:mean,ci95,by-t,of-people",
                 "Figure 2, p. 6",
                 "text",
             ),
@@ -122,7 +136,19 @@ PLANS = (
         people("recreational lifters", "mixed", 36, "recreational"),
         arms(48, 47),
         (THICKNESS_MM, EXTENSION_KG),
-        (),
+        (
+            ResultPlan(
+                "knee-extension-1rm",
+                12,
+                {
+                    "short": "pre:groups post:mean,ci95,by-normal change_percent:mean,of-means",
+                    "long": "pre:groups post:mean,ci95,by-normal "
+                    "change_percent:mean,ci95,by-normal,of-people",
+                },
+                "Supplement, p. 2",
+                comment="Two cohorts at the start; intervals are the mean ± 1.96 SE.",
+            ),
+        ),
         (
             ComparisonPlan(
                 "thigh-thickness",
@@ -139,7 +165,7 @@ PLANS = (
                 "short",
                 "long",
                 12,
-                "log_sd_ratio:se",
+                "log_sd_ratio:se standardised:se,over-post-sd",
                 "Supplement, p. 2",
                 notes={"meaning": "whether people's strength came to differ more"},
             ),

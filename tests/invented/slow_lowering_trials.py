@@ -148,7 +148,7 @@ PLANS = (
             ResultPlan(
                 "knee-flexion-peak",
                 12,
-                "pre:mean,ci95 post:mean,ci95",
+                "pre:mean,ci95,by-t post:mean,ci95,by-t",
                 "Table 2, p. 7",
                 comment="Three arms share the usual-lifting group.",
             ),

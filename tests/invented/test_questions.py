@@ -8,6 +8,7 @@ from statistics import median
 import pytest
 
 from steelyard.records import load_records
+from steelyard.records.question import COUNT_METRICS
 
 RECORDS = load_records(Path(__file__).resolve().parents[2] / "evidence")
 MISLABELLED = "inchmarsh-2021"
@@ -57,3 +58,15 @@ def test_every_smallest_worthwhile_effect_and_every_assumption_is_stated():
         assert question.assume.r_between_outcomes is not None
         assert question.client.unit
         assert question.client.baseline_source
+
+
+def test_every_question_has_what_its_metric_needs_to_be_put_in_a_unit():
+    """A standardised effect needs an SD, a percent a start, counts a share between 0 and 1."""
+    for question in RECORDS.questions.values():
+        client = question.client
+        if question.metric in COUNT_METRICS:
+            assert 0 < client.baseline < 1, question.id
+        else:
+            assert client.reference_sd > 0, question.id
+            assert client.reference_sd_source, question.id
+            assert client.baseline > 0, question.id

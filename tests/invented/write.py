@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+from tests.invented.answers import OVERRULINGS, appraisal_answers
 from tests.invented.catalogue import PLANS
 from tests.invented.conduct import conduct_facts
 from tests.invented.plan import ArmPlan, Noted, OutcomePlan, StudyPlan
@@ -43,6 +45,11 @@ def study_text(plan: StudyPlan, *, seed: int = SEED) -> str:
     blocks += [_table("[[outcome]]", _outcome(plan, out, drawn)) for out in plan.outcomes]
     blocks += _results(plan, drawn)
     blocks += _comparisons(plan, drawn)
+    answers = appraisal_answers(plan, _design(plan))
+    if answers:
+        blocks.append(_table("[appraisal]", answers))
+    if plan.id in OVERRULINGS:
+        blocks.append(_table("[[appraisal_overruling]]", OVERRULINGS[plan.id]))
     if plan.notes:
         blocks.append(_table("[notes]", plan.notes))
     return "\n\n".join(blocks) + "\n"
@@ -169,6 +176,8 @@ def _value(value: Any) -> str:
         return format(value, "f")
     if isinstance(value, int | float):
         return repr(value)
+    if isinstance(value, dt.date):
+        return value.isoformat()
     if isinstance(value, str):
         return '"' + value.replace("\\", "\\\\").replace('"', '\\"') + '"'
     if isinstance(value, dict):
