@@ -36,10 +36,10 @@ def next_study_sentence(weighing: Weighing) -> str:
         )
     span = weighing.span(weighing.prediction_low, weighing.prediction_high)
     return (
-        f"A further group like these would, on average, probably lie between {span}"
+        f"A further group like these would, on average, probably lie somewhere from {span}"
         f"{_per(weighing)}: studies differ by more than chance in who took part and what was done."
         if weighing.tau2 > 0
-        else f"A further group like these would, on average, probably lie between {span}"
+        else f"A further group like these would, on average, probably lie somewhere from {span}"
         f"{_per(weighing)}."
     )
 

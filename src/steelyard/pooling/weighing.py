@@ -166,7 +166,7 @@ class Weighing(Shown):
         ]
         if self.worthwhile is not None:
             source = self.question.smallest_worthwhile_source
-            text = f"less than {self._zone()} either way"
+            text = self.zone
             rows.append(("too small to matter", f"{text} ({source})" if source else text))
         rows += [
             (
@@ -226,9 +226,13 @@ class Weighing(Shown):
             f"{self.text(other.estimate)}, {self.span(other.low, other.high)}"
         )
 
-    def _zone(self) -> str:
+    @property
+    def zone(self) -> str:
+        """The effects too small to matter, in words."""
+        if self.scale.kind == "log":
+            return f"from {self.span(-self.worthwhile, self.worthwhile)}"
         size = float(self.question.smallest_worthwhile)
-        return f"{size:g}{self.scale.unit}"
+        return f"less than {size:g}{self.scale.unit} either way"
 
     def _per(self) -> str:
         if not self.question.dose:
