@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from functools import cached_property
 from pathlib import Path
 
+from steelyard.effects.selection import arm_pairs
 from steelyard.effects.table import EffectTable, build_table
 from steelyard.effects.whole_study import whole_study
 from steelyard.errors import Finding, UsageError
@@ -18,8 +19,10 @@ from steelyard.judging.overview import Reviews, review_all
 from steelyard.judging.person import Person
 from steelyard.pooling.display import ReadingData
 from steelyard.pooling.reading_data import reading_data
+from steelyard.pooling.study_reading import StudyReading, read_study
 from steelyard.pooling.weigh import weigh
 from steelyard.pooling.weighing import Weighing
+from steelyard.pooling.worthwhile_elsewhere import worthwhile_for_study
 from steelyard.records.fingerprint import fingerprint
 from steelyard.records.question import Question
 from steelyard.records.recommendation import Recommendation
@@ -121,6 +124,27 @@ class Library:
             table,
             raw=self.study_effects(study_id, metric="raw"),
             worthwhile=min(worthwhile, default=None),
+            vocabulary=self.vocabulary,
+        )
+
+    def read(self, study_id: str) -> StudyReading:
+        """One study read whole, in the first metric in which its paper can be told."""
+        study = self.records.find("study", study_id)
+        asked = next((q for q in self.questions.values() if arm_pairs(q, study)), None)
+        tables = {}
+        for metric in ("standardised", "percent", "risk-ratio"):
+            tables[metric] = self.study_effects(study_id, metric=metric)
+            if len(tables[metric].rows):
+                break
+        else:
+            left_out = tuple(out for table in tables.values() for out in table.left_out)
+            tables[metric] = EffectTable(tables[metric].rows, left_out)
+        return read_study(
+            study,
+            tables[metric],
+            metric=metric,
+            worthwhile=worthwhile_for_study(asked, self.questions.values(), metric=metric),
+            question=asked,
             vocabulary=self.vocabulary,
         )
 

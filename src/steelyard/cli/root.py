@@ -19,6 +19,7 @@ COMMANDS = {
     "check": ("steelyard.cli.checking", "List every fault and warning in the library."),
     "effects": ("steelyard.cli.weighing", "Print the effect table of a question, or of all."),
     "weigh": ("steelyard.cli.weighing", "Print the weighed answer to a question."),
+    "read": ("steelyard.cli.reading", "Print one study, read fairly."),
     "review": ("steelyard.cli.reviewing", "Hold what was told against the evidence as it is now."),
     "add": ("steelyard.cli.adding", "Put a table or a record into the library."),
 }

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 
 from steelyard.pooling.scale import worthwhile_on_machine_scale
@@ -22,6 +24,26 @@ def kin_metrics(question: Question) -> tuple[str, ...]:
     else:
         family = (question.metric,)
     return (question.metric, *(each for each in family if each != question.metric))
+
+
+def worthwhile_for_study(
+    asked: Question | None, questions: Iterable[Question], *, metric: str
+) -> float | None:
+    """What would be worth having in one study's comparison, on the machine scale.
+
+    That of the question asked of it, carried into `metric`; else the smallest that any question
+    in this metric sets. A question of dose sets it per step of dose, which fits no comparison.
+    """
+    if asked is not None and asked.dose is None and metric in kin_metrics(asked):
+        found = worthwhile_in(asked, metric)
+        if found is not None:
+            return found
+    known = [
+        worthwhile_on_machine_scale(question)
+        for question in questions
+        if question.metric == metric and question.dose is None
+    ]
+    return min((value for value in known if value is not None), default=None)
 
 
 def worthwhile_in(question: Question, metric: str) -> float | None:
