@@ -21,6 +21,7 @@ COMMANDS = {
     "weigh": ("steelyard.cli.weighing", "Print the weighed answer to a question."),
     "read": ("steelyard.cli.reading", "Print one study, read fairly."),
     "review": ("steelyard.cli.reviewing", "Hold what was told against the evidence as it is now."),
+    "explain": ("steelyard.cli.explaining", "Explain a recommendation in words for a client."),
     "add": ("steelyard.cli.adding", "Put a table or a record into the library."),
 }
 

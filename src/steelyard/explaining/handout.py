@@ -1,0 +1,175 @@
+"""A handout: one self-contained page that works offline and prints to a single sheet."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from html import escape
+
+from steelyard.charts import hills_plot, hundred_plot, plain_forest, strip_plot
+from steelyard.explaining.explanation import Explanation, Line, Section
+from steelyard.explaining.handout_style import handout_style, print_size
+from steelyard.explaining.lay_pictures import (
+    hills_data,
+    hundred_data,
+    plain_forest_data,
+    strip_data,
+)
+from steelyard.explaining.trace import trace
+from steelyard.explaining.wording.catalogue import Catalogue, catalogue
+from steelyard.records.settings import Settings
+
+# The order on the sheet; cautions stand below, across both columns.
+ON_THE_SHEET = (
+    *("for_you", "do", "expect", "sure", "shown_for", "not_for", "unknown"),
+    *("cost", "risk", "other", "change"),
+)
+LINE_END = 25
+_NUMBER = re.compile(r"\d+(?:[.,]\d+)*")
+
+
+def handout(explanation: Explanation, *, settings: Settings | None = None) -> str:
+    """Write the page.
+
+    Parameters
+    ----------
+    explanation : Explanation
+    settings : Settings, optional
+        For the letterhead and the paper.
+
+    Returns
+    -------
+    html : str
+        A whole document: no script, and nothing that is loaded. Printed, it is one sheet; on a
+        screen it goes on with further pictures, references, and every number's way to the
+        studies.
+    """
+    settings = settings or Settings()
+    terms = settings.terms.get(explanation.language)
+    words = catalogue(explanation.language, terms=terms)
+    title = explanation.recommendation.statement
+    own = _lang(explanation)
+    invented = (
+        f'<p class="invented">{escape(explanation.invented_line)}</p>\n'
+        if explanation.invented
+        else ""
+    )
+    parts = "\n".join(
+        _section(part, explanation)
+        for key in ON_THE_SHEET
+        if (part := explanation.section(key)) is not None
+    )
+    cautions = explanation.section("cautions")
+    style = handout_style(
+        colour=settings.coach.colour,
+        paper=settings.paper,
+        print_pt=print_size(
+            _letters(explanation),
+            paper=settings.paper,
+            pictured=strip_data(explanation, words) is not None,
+        ),
+    )
+    return (
+        f'<!DOCTYPE html>\n<html lang="{escape(explanation.language)}">\n<head>\n'
+        '<meta charset="utf-8">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<title>{escape(title)}</title>\n<style>{style}</style>\n</head>\n<body>\n"
+        f"{_letterhead(settings, words)}<main>\n{invented}"
+        f"<h1{own}>{escape(title)}</h1>\n"
+        f'<p class="sentence">{_linked(explanation.sentence)}</p>\n'
+        f"{_strip(explanation, words)}"
+        f'<div class="parts">\n{parts}\n</div>\n'
+        f"{_section(cautions, explanation, kind='cautions')}\n"
+        f'<p class="caption">{escape(explanation.caption)}</p>\n'
+        f"{_further(explanation, words)}</main>\n<footer></footer>\n</body>\n</html>\n"
+    )
+
+
+def _letters(explanation: Explanation) -> int:
+    """Letters that the sheet holds, a line's end counted as some."""
+    lines = [line.text for part in explanation.sections for line in part.lines]
+    around = (explanation.sentence, explanation.caption, explanation.recommendation.statement)
+    return sum(len(text) + LINE_END for text in (*lines, *around))
+
+
+def _letterhead(settings: Settings, words: Catalogue) -> str:
+    coach = settings.coach
+    name = ", ".join(filter(None, (coach.name, coach.organisation))) or "Steelyard"
+    contact = " · ".join(coach.contact)
+    line = (
+        f'<span class="contact">{escape(words.say("page.contact"))}: {escape(contact)}</span>'
+        if contact
+        else ""
+    )
+    return f'<header><span class="name">{escape(name)}</span>{line}</header>\n'
+
+
+def _section(part: Section, explanation: Explanation, *, kind: str = "") -> str:
+    lines: Iterable[Line] = part.lines
+    if part.key == "do":
+        # The statement is the page's heading; the numbers of a dose read best in one line.
+        dose = [line.text.rstrip(".") for line in part.lines[1:] if not line.own_words]
+        lines = [line for line in part.lines[1:] if line.own_words]
+        if dose:
+            lines = [Line(" · ".join(dose)), *lines]
+    items = "".join(_item(line, explanation) for line in lines)
+    if not items:
+        return ""
+    name = f' class="{kind}"' if kind else ""
+    return f"<section{name}><h2>{escape(part.heading)}</h2><ul>{items}</ul></section>"
+
+
+def _item(line: Line, explanation: Explanation) -> str:
+    if line.own_words:
+        return f"<li{_lang(explanation)}>{escape(line.text)}</li>"
+    return f"<li>{_linked(line.text)}</li>"
+
+
+def _lang(explanation: Explanation) -> str:
+    if explanation.records_language == explanation.language:
+        return ""
+    return f' lang="{escape(explanation.records_language)}"'
+
+
+def _linked(text: str) -> str:
+    """Every number a link to where it comes from."""
+    parts, at = [], 0
+    for found in _NUMBER.finditer(text):
+        parts.append(escape(text[at : found.start()]))
+        parts.append(f'<a class="number" href="#numbers">{found.group()}</a>')
+        at = found.end()
+    return "".join([*parts, escape(text[at:])])
+
+
+def _strip(explanation: Explanation, words: Catalogue) -> str:
+    data = strip_data(explanation, words)
+    if data is None:
+        return ""
+    return _figure(strip_plot(data).svg, strip_plot(data, width="phone").svg)
+
+
+def _figure(wide: str, narrow: str) -> str:
+    return f'<figure class="wide">{wide}</figure>\n<figure class="narrow">{narrow}</figure>\n'
+
+
+def _further(explanation: Explanation, words: Catalogue) -> str:
+    drawn = (
+        (hundred_data(explanation, words), hundred_plot),
+        (hills_data(explanation, words), hills_plot),
+        (plain_forest_data(explanation, words), plain_forest),
+    )
+    pictures = "".join(
+        _figure(draw(data).svg, draw(data, width="phone").svg)
+        for data, draw in drawn
+        if data is not None
+    )
+    references = "".join(f"<li>{escape(one.text)}</li>" for one in explanation.citations.references)
+    found = f'<div class="on-screen">\n{pictures}</div>\n' if pictures else ""
+    if references:
+        heading = escape(words.say("heading.references"))
+        found += f"<details><summary>{heading}</summary><ul>{references}</ul></details>\n"
+    heading = escape(words.say("heading.numbers"))
+    tables = trace(explanation)._repr_html_()
+    # A link to what lies inside opens it.
+    inside = f'<div id="numbers">{tables}</div>'
+    return f"{found}<details><summary>{heading}</summary>{inside}</details>\n"
