@@ -15,8 +15,8 @@ from steelyard.pooling.study_reading import (
     StudyReading,
 )
 from steelyard.pooling.weighing import plain
-from steelyard.show import count, number
 from steelyard.show import interval as shown_interval
+from steelyard.show import number
 
 DRAWS = 100_000
 
@@ -61,15 +61,15 @@ def _settled(reading: StudyReading) -> list[str]:
         for word, one, many in (
             (SHOWN, "shows a meaningful difference", "show a meaningful difference"),
             (NONE_SHOWN, "shows no meaningful difference", "show no meaningful difference"),
-            (NOT_SETTLED, "settles neither", "settle neither"),
+            (NOT_SETTLED, "leaves it open", "leave it open"),
         )
         if word in verdicts
     ]
     zone = _size(reading, reading.worthwhile)
-    sentences = [
-        f"Of {count(len(rows), 'effect')}, held against the smallest worthwhile one ({zone}), "
-        f"{_listed(told)}."
-    ]
+    held = f"held against the smallest worthwhile one ({zone})"
+    sentences = [f"Of {len(rows)} effects, {held}, {_listed(told)}."]
+    if len(rows) == 1:
+        sentences = [f"The effect, {held}, {told[0].removeprefix('it ')}."]
     quiet = int((~rows["leaves_out_zero"] & (rows["verdict"] != NONE_SHOWN)).sum())
     if quiet:
         sentences.append(
@@ -169,8 +169,8 @@ def _within_groups(reading: StudyReading) -> list[str]:
             sides.append(f"{text(reading, change)} with {reading.study.arm(arm).name}")
         name = reading.study.outcome(outcome).name
         sentence = (
-            f"Inside the groups, {name} got better by: {', '.join(sides)}. These are the groups' own "
-            f"changes; the effect is the difference between them, "
+            f"Inside the groups, {name} got better by: {', '.join(sides)}. These are the groups' "
+            f"own changes; the effect is the difference between them, "
             f"{text(reading, row['effect'])} ({span(reading, row['low'], row['high'])})."
         )
         if gained[0] != gained[1] and not row["leaves_out_zero"]:

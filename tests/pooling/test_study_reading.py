@@ -1,0 +1,172 @@
+"""Reading one study: verdicts by the zone, agreement under dependence, words, bad input."""
+
+import json
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from steelyard import open_library
+from steelyard.cli.reading import read_command
+from steelyard.errors import EmptyQuestionError, UsageError
+from steelyard.pooling import chance_any_significant, chance_same_direction
+from steelyard.pooling.study_reading import NONE_SHOWN, NOT_SETTLED, SHOWN
+from tests.small_library import question, result, study
+
+NINE = "".join(
+    f'[[outcome]]\nid = "o{n}"\nconstruct = "{"size" if n % 2 else "strength"}"\n' for n in range(8)
+)
+
+
+def _nine(tmp_path, gains, *, sd=20.0, worthwhile=0.2, **words):
+    """Nine outcomes, pre-post r derived from change SDs (0.9), twenty people a group."""
+    body = ""
+    for n, gain in enumerate(gains):
+        outcome = "peak" if n == 8 else f"o{n}"
+        for arm, change in (("slow", gain), ("usual", 0.0)):
+            body += result(
+                arm,
+                outcome=outcome,
+                pre=f"{{ mean = 100.0, sd = {sd} }}",
+                post=f"{{ mean = {100 + change}, sd = {sd} }}",
+                r=0.9,
+            )
+    study(tmp_path, "nine", body, outcome_more=NINE, **words)
+    question(tmp_path, more=f"smallest_worthwhile = {worthwhile}")
+    return open_library(tmp_path).read("nine")
+
+
+def test_one_of_nine_and_all_nine_are_put_in_their_place(tmp_path):
+    reading = _nine(tmp_path, [6.0] + [1.5] * 8)
+    text = " ".join(reading.findings)
+    # A second route: one integral in place of the simulation, at the assumed correlation.
+    same = chance_same_direction(9, at_least=9, correlation=0.6).chance
+    any_one = chance_any_significant(9, correlation=0.6).chance
+    assert "All 9 results point the same way" in text
+    assert f"about {100 * same:.0f} times in 100" in text
+    assert "1 of 9 has an interval that leaves out no difference" in text
+    assert f"about {100 * any_one:.0f} times in 100" in text
+
+
+def test_three_verdicts_by_the_zone_and_not_by_p(tmp_path):
+    # SE of each standardised effect is near 0.14 (r = 0.9, 20 a group): 0.7 SD lies beyond a
+    # zone of 0.3 with its whole interval, 0.0 within it with its 90 % interval, and 0.3 does not.
+    reading = _nine(tmp_path, [14.0, 0.0, 6.0] + [0.0] * 6, worthwhile=0.3)
+    verdicts = list(reading.effects["verdict"])
+    by_outcome = dict(zip(reading.effects["outcome"], verdicts, strict=True))
+    assert by_outcome["o0"] == SHOWN
+    assert by_outcome["o1"] == NONE_SHOWN
+    assert by_outcome["o2"] == NOT_SETTLED
+    # o2 is "significant" and still not settled; o1 is not "significant" and yet settled.
+    leaves_out = dict(
+        zip(reading.effects["outcome"], reading.effects["leaves_out_zero"], strict=True)
+    )
+    assert leaves_out["o2"] and not leaves_out["o1"]
+
+
+def test_the_composite_is_the_mean_under_the_assumed_correlation(tmp_path):
+    reading = _nine(tmp_path, [2.0, 4.0, 6.0, 1.0, 3.0, 5.0, 2.0, 4.0, 6.0])
+    for row in reading.composites.itertuples():
+        part = reading.effects[reading.effects["construct"] == row.construct]
+        assert row.effect == pytest.approx(part["effect"].mean())
+        # Borenstein et al. (2009), eq. 24.7, with unequal variances.
+        root = np.sqrt(part["variance"].to_numpy())
+        m = len(part)
+        expected = (0.4 * (root**2).sum() + 0.6 * root.sum() ** 2) / m**2
+        assert row.variance == pytest.approx(expected)
+
+
+def test_detectable_is_two_quantiles(tmp_path):
+    # z(0.975) + z(0.80) = 2.8016: any table of the normal distribution.
+    reading = _nine(tmp_path, [2.0] * 9)
+    ratio = reading.effects["detectable"] / np.sqrt(reading.effects["variance"])
+    assert ratio.to_numpy() == pytest.approx(2.8016, abs=1e-4)
+
+
+def test_within_group_changes_are_never_the_effect(tmp_path):
+    # Only the trained group's own change is told from none; the difference is not.
+    body = result(
+        "slow", pre="{ mean = 100.0, sd = 20.0 }", post="{ mean = 104.5, sd = 20.0 }", r=0.9
+    ) + result(
+        "usual", pre="{ mean = 100.0, sd = 20.0 }", post="{ mean = 103.0, sd = 20.0 }", r=0.9
+    )
+    study(tmp_path, "trial", body)
+    question(tmp_path, more="smallest_worthwhile = 0.2")
+    text = " ".join(open_library(tmp_path).read("trial").findings)
+    assert "the groups' own changes" in text
+    assert "shows no difference between the groups" in text
+
+
+def test_units_do_not_matter_to_standardised_reading(tmp_path):
+    one = _nine(tmp_path / "one", [2.0] * 9)
+    body = ""
+    for n in range(9):
+        for arm, change in (("slow", 2.0), ("usual", 0.0)):
+            body += result(
+                arm,
+                outcome="peak" if n == 8 else f"o{n}",
+                pre="{ mean = 1000.0, sd = 200.0 }",
+                post=f"{{ mean = {1000 + 10 * change}, sd = 200.0 }}",
+                r=0.9,
+            )
+    study(tmp_path / "two", "nine", body, outcome_more=NINE)
+    question(tmp_path / "two", more="smallest_worthwhile = 0.2")
+    two = open_library(tmp_path / "two").read("nine")
+    assert two.effects["effect"].to_numpy() == pytest.approx(one.effects["effect"].to_numpy())
+    assert two.effects["variance"].to_numpy() == pytest.approx(one.effects["variance"].to_numpy())
+
+
+def test_surrogates_are_labelled_and_counted_nowhere(shipped):
+    reading = shipped.read("ottermouth-2024")
+    indirect = reading.effects[reading.effects["surrogate"]]
+    assert list(indirect["construct"]) == ["muscle-activation"]
+    text = " ".join(reading.findings)
+    assert "indirect outcome" in text
+    assert text.startswith("The effect, held against")
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("hazelmire-2014", "training one limb makes the other stronger"),
+        ("gorsemire-2020", "did both in turn"),
+        ("eskerholt-2019", "design effect"),
+        ("lintonby-2022", "not allotted by chance"),
+        ("harrowmere-2020", "has been retracted"),
+    ],
+)
+def test_designs_say_what_they_do_to_effects(shipped, name, words):
+    assert words in " ".join(shipped.read(name).findings)
+
+
+def test_every_shipped_study_is_read_or_refused_in_words(shipped):
+    read = 0
+    for each in shipped.studies:
+        try:
+            reading = shipped.read(each)
+        except EmptyQuestionError as refused:
+            assert "no effect can be formed" in str(refused)
+            continue
+        read += 1
+        assert str(reading)
+        assert set(reading.effects["verdict"]) <= {SHOWN, NONE_SHOWN, NOT_SETTLED, ""}
+        assert "Invented data" in " ".join(reading.findings)
+    assert read >= 35
+
+
+def test_the_command(shipped):
+    done = CliRunner().invoke(read_command, ["oxmere-2013", "--format", "json"])
+    assert done.exit_code == 0
+    told = json.loads(done.output)
+    assert {"study", "effects", "composite", "detectable", "verdicts", "findings"} <= set(told)
+    assert len(told["detectable"]) == len(told["verdicts"]) == len(told["effects"]) == 2
+    assert told["composite"][0]["outcomes"] == 2
+    table = CliRunner().invoke(read_command, ["oxmere-2013"])
+    assert table.exit_code == 0 and "2 together" in table.output
+    sheet = CliRunner().invoke(read_command, ["oxmere-2013", "--format", "csv"])
+    assert sheet.output.startswith("study,")
+
+
+def test_unknown_study(shipped):
+    with pytest.raises(UsageError):
+        shipped.read("no-such-study")
