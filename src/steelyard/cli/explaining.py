@@ -36,9 +36,7 @@ FORMS = ("text", "json", "markdown", "html", "bibtex", "ris", "csl-json")
     default=None,
     help="Of citations: apa, ama, chicago, harvard, nature, vancouver.",
 )
-@click.option(
-    "--trace", "traced", is_flag=True, help="Follow every number to the cells of studies."
-)
+@click.option("--trace", "traced", is_flag=True, help="Follow every number to studies' cells.")
 @click.option("--out", metavar="FILE", default=None, help="Write there instead of printing.")
 def explain_command(
     recommendation: str,

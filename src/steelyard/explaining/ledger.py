@@ -59,6 +59,13 @@ class Ledger:
         }
         return texts
 
+    def span(self, name: str, low: float, high: float, *, unit: str) -> None:
+        """Two ends that are written without sign, as so much less and so much more."""
+        rounding = rounded_to_support(low, high, low=low, high=high)
+        for end, shown, exact in zip(("low", "high"), rounding.values, (low, high), strict=True):
+            text = self.words.number(abs(shown), decimals=rounding.decimals)
+            self._keep(f"{name}.{end}", text, exact, unit, STUDIES)
+
     def people(self, name: str, value: float) -> str:
         """People out of 100, whole."""
         return self._keep(name, str(out_of_100(value)), value, "of 100", STUDIES)

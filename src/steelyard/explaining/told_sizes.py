@@ -7,7 +7,6 @@ from math import ceil
 from steelyard.explaining.client_sizes import Band, ClientSizes
 from steelyard.explaining.evidence import Evidence
 from steelyard.explaining.ledger import STUDIES, Ledger
-from steelyard.explaining.wording.catalogue import Catalogue
 from steelyard.explaining.wording.claim import (
     Claim,
     size_words,
@@ -16,7 +15,6 @@ from steelyard.explaining.wording.claim import (
     whole,
     zone_words,
 )
-from steelyard.explaining.wording.rounding import out_of_100
 from steelyard.pooling.verdict import BETTER, EQUIVALENT, NOT_SETTLED
 
 SURE = ("high", "moderate")
@@ -149,10 +147,13 @@ class ToldSizes:
             )
         if sizes.people_for_one_more is not None:
             people = sizes.people_for_one_more
-            texts = {
-                end: self.ledger.whole(f"for_one_more.{end}", ceil(getattr(people, end)))
-                for end in ("value", "low", "high")
-            }
+            # Of a part of a person the next whole one is meant.
+            texts = {end: str(ceil(getattr(people, end))) for end in ("value", "low", "high")}
+            for end, text in texts.items():
+                exact = getattr(people, end)
+                self.ledger.wrote(
+                    f"for_one_more.{end}", text, exact, unit="people", rests_on=STUDIES
+                )
             found.append(self.say("for_one_more", **texts))
         if sizes.weeks is not None:
             weeks = sizes.weeks
@@ -166,16 +167,7 @@ class ToldSizes:
         """A band in words, its ends kept."""
         kind, unit = self.claim.kind, self.sizes.unit
         text = span_words(band.low, band.high, unit=unit, kind=kind, words=self.words)
-        texts = self.ledger.three(name, band.low, band.low, band.high, unit=unit)
-        for end in ("low", "high"):
-            # Less and more carry the sign, so the number itself is written without it.
-            self.ledger.wrote(
-                f"{name}.{end}",
-                texts[end].lstrip("−"),
-                getattr(band, end),
-                unit=unit,
-                rests_on=STUDIES,
-            )
+        self.ledger.span(name, band.low, band.high, unit=unit)
         return text
 
     def _counts(self) -> str:
@@ -225,10 +217,3 @@ class ToldSizes:
             rests_on=f"{self.question_file} smallest_worthwhile",
         )
         return text
-
-
-def chances_in_people(sizes: ClientSizes, words: Catalogue) -> dict[str, int]:
-    """The chance of doing better as whole people out of 100; empty without one."""
-    if sizes.chance is None:
-        return {}
-    return {end: out_of_100(getattr(sizes.chance, end)) for end in ("value", "low", "high")}

@@ -1,0 +1,183 @@
+"""A or B for me: difference, certainty, cost and preference side by side."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from steelyard.errors import UsageError
+from steelyard.explaining.client_sizes import client_sizes
+from steelyard.explaining.evidence import Evidence, evidence_of
+from steelyard.explaining.names import claim_of
+from steelyard.explaining.profile import ClientProfile
+from steelyard.explaining.wording.catalogue import Catalogue, catalogue
+from steelyard.explaining.wording.claim import (
+    VERY_LOW,
+    Claim,
+    capital,
+    people_span,
+    size_words,
+    span_of,
+    whole,
+    zone_words,
+)
+from steelyard.pooling.verdict import BETTER, EQUIVALENT, WORSE
+from steelyard.records.settings import Settings
+from steelyard.show import Shown
+
+SURE = ("high", "moderate")
+
+
+@dataclass(frozen=True, slots=True)
+class TwoOptions(Shown):
+    """One comparison laid out for a choice.
+
+    Attributes
+    ----------
+    title, choice : str
+        The question, and what to choose as far as the evidence goes.
+    rows : tuple of (str, str)
+        Difference, what is worth having, certainty, cost, preference.
+    kind : str
+        ``a``, ``b``, ``same``, ``leans``, ``open``, ``unknown`` or ``no_zone``.
+    """
+
+    title: str
+    choice: str
+    rows: tuple[tuple[str, str], ...]
+    kind: str
+
+    def _title(self) -> str:
+        return self.title
+
+    def _rows(self) -> list[tuple[str, str]]:
+        return [*self.rows]
+
+
+def two_options(
+    library: Any,
+    recommendation_id: str,
+    *,
+    prefers: str | None = None,
+    profile: ClientProfile | None = None,
+    settings: Settings | None = None,
+    language: str | None = None,
+) -> TwoOptions:
+    """Lay out the two options that a recommendation's first question compares.
+
+    Parameters
+    ----------
+    library : Library
+    recommendation_id : str
+    prefers : str, optional
+        ``a`` or ``b``: which of the two the client would rather do.
+    profile : ClientProfile, optional
+    settings, language
+        As in `explain`.
+
+    Raises
+    ------
+    UsageError
+        For a question of dose, which has no two options, and for another preference.
+    """
+    settings = settings or Settings()
+    tag = language or settings.language
+    words = catalogue(tag, terms=settings.terms.get(tag))
+    if prefers not in (None, "a", "b"):
+        raise UsageError(f"prefers must be a or b; it is {prefers!r}")
+    person = None if profile is None else profile.person()
+    record, answers = evidence_of(library, recommendation_id, person=person)
+    first = answers[0]
+    if first.question.dose is not None or first.question.metric == "correlation":
+        raise UsageError(
+            f"{recommendation_id} rests on a question that does not set two options side by side"
+        )
+    if first.weighing is None:
+        raise UsageError(f"{recommendation_id}: nothing could be weighed: {first.why_not}")
+    claim = claim_of(first, client_sizes(first), words)
+    kind = option_kind(claim)
+    choice = option_sentence(claim, kind, words)
+    rows = [
+        (words.say("options.choice"), choice),
+        *_harm(claim, words),
+        *_difference(first, claim, words),
+        (words.say("options.sure"), words.say(f"certainty.{claim.certainty}")),
+    ]
+    if not claim.by_chance:
+        rows.append((words.say("options.harm"), words.say("paragraph.not_by_chance")))
+    for key, text in (("cost", record.cost), ("risk", record.risk)):
+        if text:
+            rows.append((words.say(f"options.{key}"), text))
+    if prefers is not None:
+        said = words.say(f"options.prefers_{prefers}", a=claim.a, b=claim.b)
+        if kind in ("a", "b") and kind != prefers:
+            said += f" {words.say('options.prefers_against')}"
+        rows.append((words.say("options.prefers"), said))
+    rows += [(words.say("heading.cautions"), text) for text in record.cautions]
+    rows.append((words.say("heading.cautions"), words.say("cautions.advice")))
+    if first.weighing.invented:
+        rows.append(("", words.say("page.invented")))
+    title = words.say("options.title", A=capital(claim.a), b=claim.b)
+    return TwoOptions(title, choice, tuple(rows), kind)
+
+
+def option_kind(claim: Claim) -> str:
+    """What the evidence says of the choice; the two kinds of "either" are kept apart."""
+    if claim.surrogate or claim.certainty == VERY_LOW:
+        return "unknown" if claim.direction_shown or claim.verdict == EQUIVALENT else "open"
+    if claim.verdict == BETTER:
+        return "a"
+    if claim.verdict == WORSE:
+        return "b"
+    if claim.verdict == EQUIVALENT:
+        return "same"
+    if claim.verdict == "" and claim.direction_shown:
+        return "no_zone"
+    return "leans" if claim.direction_shown else "open"
+
+
+def option_sentence(claim: Claim, kind: str, words: Catalogue) -> str:
+    """What to choose, in words."""
+    key = kind
+    if kind == "leans" and claim.leans_to_b:
+        key = "leans_b"
+    if kind == "same" and claim.certainty not in SURE:
+        key = "same_unsure"
+    return words.say(
+        f"options.{key}",
+        A=capital(claim.a),
+        B=capital(claim.b),
+        a=claim.a,
+        b=claim.b,
+        outcome=claim.outcome,
+        is_it="" if claim.certainty == VERY_LOW else words.say(f"is.{claim.certainty}"),
+        size=_size(claim, words),
+        zone=zone_words(claim, words, upwards=True),
+    )
+
+
+def _size(claim: Claim, words: Catalogue) -> str:
+    if not claim.sized:
+        return "–"
+    if claim.counts:
+        low, high = people_span(claim, words)
+        without = whole(claim.without, words)
+        return words.say("sentence.event.span", low=low, high=high, without=without)
+    return size_words(claim, words) if claim.direction_shown else span_of(claim, words)
+
+
+def _difference(evidence: Evidence, claim: Claim, words: Catalogue) -> list[tuple[str, str]]:
+    weighing = evidence.weighing
+    said = span_of(claim, words) if claim.sized and not claim.counts else _size(claim, words)
+    pooled = f"{weighing.text(weighing.estimate)}, {weighing.span(weighing.low, weighing.high)}"
+    rows = [(words.say("options.difference"), f"{claim.a}: {said} ({pooled})")]
+    if claim.zone is not None:
+        rows.append((words.say("options.worth"), zone_words(claim, words)))
+    return rows
+
+
+def _harm(claim: Claim, words: Catalogue) -> list[tuple[str, str]]:
+    if not claim.leans_to_b:
+        return []
+    said = words.say("paragraph.harm", a=claim.a, b=claim.b)
+    return [(words.say("options.harm"), said)]
