@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
+
 import numpy as np
 
 from steelyard.effects import formed as words
@@ -39,6 +41,17 @@ _PRINTED_IN = {
 }
 
 
+@dataclass(slots=True)
+class _Told:
+    """What is gathered on the way from the printed numbers to the effect."""
+
+    flags: list[str] = field(default_factory=list)
+    steps: list[str] = field(default_factory=list)
+    assumptions: list[str] = field(default_factory=list)
+    r_used: float = float("nan")
+    r_from: str = ""
+
+
 def find_comparison(pairing: Pairing) -> Comparison | None:
     """The paper's own comparison of the two arms, either way round."""
     for comparison in pairing.study.comparisons:
@@ -65,31 +78,33 @@ def from_comparison(pairing: Pairing, question: Question) -> Formed:
         raise DesignError("the paper reports no comparison of the two arms")
     sizes = _sizes(pairing, comparison)
     printed = getattr(comparison, _PRINTED_IN.get(question.metric, ""), None)
-    flags: list[str] = []
-    steps: list[str] = []
+    told = _Told()
     if printed is not None and _has_uncertainty(printed, pairing):
         df = _df(pairing, sizes, comparison) if question.metric == "raw" else None
         estimate = _as_printed(printed, sizes, df)
         if question.metric == "standardised":
-            estimate = _on_its_scale(pairing, question, comparison, estimate, flags, steps)
+            estimate = _on_its_scale(pairing, question, comparison, estimate, told)
     elif question.metric == "standardised":
-        estimate = _standardised(pairing, question, comparison, sizes, flags, steps)
+        estimate = _standardised(pairing, question, comparison, sizes, told)
     elif question.metric == "raw":
-        estimate = _raw(pairing, comparison, sizes, flags, steps)
+        estimate = _raw(pairing, comparison, sizes, told)
     else:
         raise DesignError(f"the comparison holds nothing from which {question.metric} follows")
     if comparison.intervention == pairing.comparator.id:
         method = estimate.method + ", turned round"
         estimate = Estimate(-estimate.effect, estimate.variance, estimate.df, method)
     if comparison.read_off == "figure":
-        flags.append(words.FROM_FIGURE)
+        told.flags.append(words.FROM_FIGURE)
     return Formed(
         estimate,
         "adjusted" if comparison.adjusted else "as reported",
         *(sizes if comparison.intervention == pairing.intervention.id else sizes[::-1]),
-        steps=tuple(steps),
-        flags=tuple(flags),
-        tier=_tier(printed, flags),
+        r_used=told.r_used,
+        r_from=told.r_from,
+        steps=tuple(told.steps),
+        flags=tuple(told.flags),
+        assumptions=tuple(told.assumptions),
+        tier=_tier(printed, told.flags),
     )
 
 
@@ -160,7 +175,7 @@ def _as_printed(printed: ReportedEffect, sizes, df: float | None) -> Estimate:
     return Estimate(estimate.effect, estimate.variance, estimate.df, method)
 
 
-def _raw(pairing, comparison, sizes, flags, steps) -> Estimate:
+def _raw(pairing, comparison, sizes, told) -> Estimate:
     """The raw difference with its SE, from an interval, an SE, or a test."""
     df = _df(pairing, sizes, comparison)
     printed = comparison.difference
@@ -177,8 +192,8 @@ def _raw(pairing, comparison, sizes, flags, steps) -> Estimate:
         p = comparison.p
         if isinstance(p, str):
             bound = bounded_p(p)
-            steps.extend(bound.chain)
-            flags.append(words.BOUNDED_P)
+            told.steps.extend(bound.chain)
+            told.flags.append(words.BOUNDED_P)
             p = bound.value
         return difference_from_p(value, p=float(p), df=df)
     raise DesignError("the difference is printed without SE, interval or test")
@@ -206,13 +221,13 @@ def _difference_of_arms(pairing: Pairing, comparison: Comparison) -> float:
     raise DesignError("a test alone, without the size of the difference, gives no raw effect")
 
 
-def _standardised(pairing, question, comparison, sizes, flags, steps) -> Estimate:
+def _standardised(pairing, question, comparison, sizes, told) -> Estimate:
     """Over the pooled pre-training SD where the arms print one, else from the test itself."""
     printed = comparison.standardised
     scale = _pre_training_sd(pairing, comparison)
     if scale is not None:
         try:
-            raw = _raw(pairing, comparison, sizes, flags, steps)
+            raw = _raw(pairing, comparison, sizes, told)
         except DesignError:
             raw = None
         if raw is not None:
@@ -235,19 +250,19 @@ def _standardised(pairing, question, comparison, sizes, flags, steps) -> Estimat
         )
     if printed is not None:
         found = standardised_from_value(float(printed.value), **both)
-        return _on_its_scale(pairing, question, comparison, found, flags, steps)
-    tested = _from_test(pairing, comparison, sizes, flags, steps, both)
-    return _in_pre_training_units(pairing, question, comparison, tested, flags, steps)
+        return _on_its_scale(pairing, question, comparison, found, told)
+    tested = _from_test(pairing, comparison, sizes, told, both)
+    return _in_pre_training_units(pairing, question, comparison, tested, told)
 
 
-def _from_test(pairing, comparison, sizes, flags, steps, both) -> Estimate:
+def _from_test(pairing, comparison, sizes, told, both) -> Estimate:
     """Standardised by the SD of the scores that were tested."""
     if comparison.t is not None:
         return standardised_from_t(float(comparison.t), **both)
     difference = comparison.difference
     if difference is not None and _has_uncertainty(difference, pairing):
         raw = _as_printed(difference, sizes, _df(pairing, sizes, comparison))
-        steps.append(raw.method)
+        told.steps.append(raw.method)
         return standardised_from_t(float(raw.effect / np.sqrt(raw.variance)), **both)
     sign = np.sign(
         float(difference.value)
@@ -260,14 +275,14 @@ def _from_test(pairing, comparison, sizes, flags, steps, both) -> Estimate:
         p = comparison.p
         if isinstance(p, str):
             bound = bounded_p(p)
-            steps.extend(bound.chain)
-            flags.append(words.BOUNDED_P)
+            told.steps.extend(bound.chain)
+            told.flags.append(words.BOUNDED_P)
             p = bound.value
         return standardised_from_p(float(p), sign=sign, **both)
     raise DesignError("the comparison holds nothing from which a standardised effect follows")
 
 
-def _in_pre_training_units(pairing, question, comparison, tested, flags, steps) -> Estimate:
+def _in_pre_training_units(pairing, question, comparison, tested, told) -> Estimate:
     """From change-SD units to pre-training units where the test was one of changes.
 
     d_pre = d_change·√(2(1 − r)) (Morris & DeShon 2002, Psychological Methods 7, 105-125,
@@ -282,13 +297,15 @@ def _in_pre_training_units(pairing, question, comparison, tested, flags, steps) 
         and (r.pre is not None or r.change is not None)
     ]
     if not before:
-        flags.append(words.SCALE_OPEN)
-        steps.append("standardised by the SD of the scores tested, which the paper does not print")
+        told.flags.append(words.SCALE_OPEN)
+        told.steps.append(
+            "standardised by the SD of the scores tested, which the paper does not print"
+        )
         return tested
-    return _from_change_units(pairing, question, comparison, tested, flags, steps)
+    return _from_change_units(pairing, question, comparison, tested, told)
 
 
-def _from_change_units(pairing, question, comparison, tested, flags, steps) -> Estimate:
+def _from_change_units(pairing, question, comparison, tested, told) -> Estimate:
     """× √(2(1 − r)), with r as the arms report it, as the question assumes it, or by default."""
     arms = (comparison.intervention, comparison.comparator)
     reported = [
@@ -303,14 +320,16 @@ def _from_change_units(pairing, question, comparison, tested, flags, steps) -> E
     else:
         r = default_correlation(pairing.outcome.construct_id).value
         source = "assumed by default"
+    told.r_used, told.r_from = r, source.split()[0]
     if source != "reported":
-        flags.append(words.ASSUMED_R)
+        told.flags.append(words.ASSUMED_R)
+        told.assumptions.append(f"pre-post r {r:.2f} {source}")
     factor = (2 * (1 - r)) ** 0.5
-    steps.append(f"in SDs of change: × √(2(1 − r)) with pre-post r {r:.2f} {source}")
+    told.steps.append(f"in SDs of change: × √(2(1 − r)) with pre-post r {r:.2f} {source}")
     return Estimate(tested.effect * factor, tested.variance * factor**2, tested.df, tested.method)
 
 
-def _on_its_scale(pairing, question, comparison, estimate, flags, steps) -> Estimate:
+def _on_its_scale(pairing, question, comparison, estimate, told) -> Estimate:
     """A printed standardised effect brought to pre-training SDs, where it says what it is over.
 
     One over the SD of change is larger by 1/√(2(1 − r)), more than twofold at r = 0.89; one
@@ -318,12 +337,12 @@ def _on_its_scale(pairing, question, comparison, estimate, flags, steps) -> Esti
     """
     over = comparison.standardised.over
     if over == "change-sd":
-        return _from_change_units(pairing, question, comparison, estimate, flags, steps)
+        return _from_change_units(pairing, question, comparison, estimate, told)
     if over is None:
-        flags.append(words.SCALE_OPEN)
-        steps.append("the paper does not print which SD it divided by; taken as it is")
+        told.flags.append(words.SCALE_OPEN)
+        told.steps.append("the paper does not print which SD it divided by; taken as it is")
     else:
-        steps.append(f"over the SD {'before' if over == 'pre-sd' else 'after'} training")
+        told.steps.append(f"over the SD {'before' if over == 'pre-sd' else 'after'} training")
     return estimate
 
 
