@@ -2,21 +2,35 @@
 
 ``recommendation("id")`` and ``question("id")`` open a page of evidence; ``overview()`` lists every
 recommendation with its answer; ``cautions()`` says what no answer here may be taken for.
+``at_a_glance()`` draws all of them, ``told_and_now()`` holds what was told against now,
+``to_read_again()`` and ``to_mind()`` say what is due and what weakens an answer.
 ``enter_study()`` opens the form for a study, ``second_reading("id")`` that for reading one again.
 """
 
 from importlib import import_module
 
-from steelyard.notebook.opening import overview, question, recommendation
+from steelyard.notebook.opening import (
+    at_a_glance,
+    overview,
+    question,
+    recommendation,
+    to_mind,
+    to_read_again,
+    told_and_now,
+)
 from steelyard.notebook.standing import cautions
 
 __all__ = [
+    "at_a_glance",
     "cautions",
     "enter_study",
     "overview",
     "question",
     "recommendation",
     "second_reading",
+    "to_mind",
+    "to_read_again",
+    "told_and_now",
 ]
 
 # The forms need widgets, which no page of evidence does.

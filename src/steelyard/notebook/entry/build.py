@@ -1,0 +1,358 @@
+"""From what is typed to a study, with everything wrong or missing said field by field."""
+
+from __future__ import annotations
+
+import copy
+import functools
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from steelyard.errors import Finding, RecordError
+from steelyard.notebook.entry.fields import FieldReader
+from steelyard.notebook.entry.grid import read_results
+from steelyard.notebook.entry.loading import form_of_study
+from steelyard.notebook.entry.problem import Problem
+from steelyard.notebook.entry.state import (
+    DESIGN,
+    DOSE,
+    POPULATION,
+    SOURCE,
+    ArmForm,
+    FormState,
+    OutcomeForm,
+)
+from steelyard.records.cells import DecimalMarks, decimal_marks
+from steelyard.records.consistency import study_findings
+from steelyard.records.reading import parse, validate
+from steelyard.records.slugs import slug
+from steelyard.records.study import Study
+from steelyard.records.vocabulary import Vocabulary
+
+_NUMBERS = {"duration_weeks", "cluster_size", "age_mean", "age_sd"}
+_YES_NO = {"randomised", "blinded_assessors"}
+_TITLE, _ID = "a study without a title yet", "being-typed"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Built:
+    """What the form holds.
+
+    Attributes
+    ----------
+    values : dict
+        A study's plain values; may lack what is still needed.
+    study : Study or None
+        As far as it can be read, for looking at while typing; placeholders stand for what is
+        needed and blank. None where there is no arm or no outcome yet.
+    problems : tuple of Problem
+    arm_ids, outcome_ids : dict
+        The record's ids by the form's keys; those left blank are not there.
+    """
+
+    values: dict[str, Any]
+    study: Study | None
+    problems: tuple[Problem, ...]
+    arm_ids: dict[str, str]
+    outcome_ids: dict[str, str]
+
+    @property
+    def ready(self) -> bool:
+        """Whether it can be saved."""
+        return not any(problem.kind != "hint" for problem in self.problems)
+
+
+def build(state: FormState, vocabulary: Vocabulary, *, taken: Collection[str] = ()) -> Built:
+    """Read the whole form.
+
+    Parameters
+    ----------
+    state : FormState
+    vocabulary : Vocabulary
+        With the words the form adds.
+    taken : collection of str
+        Ids of the library's studies.
+    """
+    return _Builder(state, vocabulary, taken).built()
+
+
+def marks_of(state: FormState) -> DecimalMarks:
+    """Which decimal marks the numbers typed so far use."""
+    cells = [text for outcome in state.outcomes for text in outcome.cells.values()]
+    cells += [text for arm in state.arms for text in (arm.n, *arm.dose.values())]
+    return decimal_marks(text for text in cells if len(text) <= 200)
+
+
+@functools.lru_cache(maxsize=4)
+def _as_opened(base: str) -> FormState:
+    return form_of_study(base, mark="")
+
+
+class _Builder:
+    def __init__(self, state: FormState, vocabulary: Vocabulary, taken: Collection[str]) -> None:
+        self.state, self.vocabulary, self.taken = state, vocabulary, taken
+        self.read = FieldReader(marks_of(state))
+        self.where: dict[str, str] = {}
+        self.base = parse(state.base, file="study") if state.base else {}
+        self.opened = _as_opened(state.base) if state.base else FormState()
+
+    def built(self) -> Built:
+        values: dict[str, Any] = {"schema": 1}
+        values |= copy.deepcopy(self.base)
+        self._section(values, "source", SOURCE)
+        self._section(values, "design", DESIGN)
+        self._section(values, "population", POPULATION)
+        self._invented(values)
+        arms = self._arms(values)
+        outcomes = self._outcomes(values)
+        results = read_results(
+            self.state, self.opened, self.base, arms=arms, outcomes=outcomes, read=self.read
+        )
+        self.where |= results.where
+        self._put(values, "result", results.values or None)
+        self._id(values)
+        self._needed(values, arms, outcomes)
+        study = self._validated(values)
+        return Built(values, study, tuple(dict.fromkeys(self.read.problems)), arms, outcomes)
+
+    def _section(self, values: dict[str, Any], name: str, keys: Iterable[str]) -> None:
+        typed, before = getattr(self.state, name), getattr(self.opened, name)
+        section = values.setdefault(name, {})
+        for key in keys:
+            field, text = f"{name}.{key}", typed.get(key, "")
+            self.where[f"{name}.{key}"] = field
+            if text == before.get(key, ""):
+                continue
+            self._put(section, key, self._value(field, key, text))
+        self.where[name] = f"{name}.{'kind' if name == 'design' else keys[0]}"
+        if not section and name == "population":
+            del values[name]
+
+    def _value(self, field: str, key: str, text: str) -> Any:
+        if key in ("issued", "n_randomised"):
+            return self.read.whole(field, text)
+        if key in _NUMBERS:
+            return self.read.number(field, text)
+        if key in _YES_NO:
+            return self.read.yes_no(field, text)
+        if key == "author":
+            return self.read.authors(field, text)
+        if key == "DOI":
+            return self.read.doi(field, text)
+        return self.read.words(field, text)
+
+    def _invented(self, values: dict[str, Any]) -> None:
+        if self.state.invented != self.opened.invented:
+            self._put(values, "invented", True if self.state.invented == "yes" else None)
+
+    def _arms(self, values: dict[str, Any]) -> dict[str, str]:
+        """Fill in the arms; ids by the form's keys."""
+        known = {word.id: word.label for word in self.vocabulary.tags}
+        before = {arm.id: arm for arm in self.opened.arms}
+        old = {arm["id"]: arm for arm in self.base.get("arm", ())}
+        made, ids = [], {}
+        for number, arm in enumerate(self.state.arms, 1):
+            if not arm.id and self._untouched(arm):
+                continue
+            arm_id = arm.id or _unlike(slug(arm.label or f"arm {number}", kind="arm"), ids.values())
+            entry = copy.deepcopy(old.get(arm.id, {}))
+            entry["id"] = arm_id
+            was, field = before.get(arm.id, ArmForm("")), f"arm.{arm.key}"
+            place = f"arm[{len(made) + 1}]"
+            self.where |= {place: f"{field}.label", f"{place}.id": f"{field}.label"}
+            for name in ("label", "tags", "n"):
+                self.where[f"{place}.{name}"] = f"{field}.{name}"
+                text = getattr(arm, name)
+                if text == getattr(was, name) and name != "tags":
+                    continue
+                value = {
+                    "label": lambda f, t: self.read.words(f, t),
+                    "tags": lambda f, t: self.read.tags(f, t, known),
+                    "n": lambda f, t: self.read.whole(f, t),
+                }[name](f"{field}.{name}", text)
+                if text != getattr(was, name):
+                    self._put(entry, name, value)
+            self._dose(entry, arm, was, place)
+            made.append(entry)
+            ids[arm.key] = arm_id
+        self._put(values, "arm", made or None)
+        return ids
+
+    def _untouched(self, arm: ArmForm) -> bool:
+        typed = (arm.label, arm.tags, arm.n, *arm.dose.values())
+        cells = (
+            text
+            for outcome in self.state.outcomes
+            for place, text in outcome.cells.items()
+            if place.startswith(f"{arm.key}|")
+        )
+        return not any(text.strip() for text in (*typed, *cells))
+
+    def _dose(self, entry: dict[str, Any], arm: ArmForm, was: ArmForm, place: str) -> None:
+        dose = dict(entry.get("dose", {}))
+        for name in DOSE:
+            field, text = f"arm.{arm.key}.dose.{name}", arm.dose.get(name, "")
+            self.where[f"{place}.dose.{name}"] = field
+            if text != was.dose.get(name, ""):
+                read = self.read.pair if name == "reps" else self.read.number
+                self._put(dose, name, read(field, text))
+        self._put(entry, "dose", dose or None)
+
+    def _outcomes(self, values: dict[str, Any]) -> dict[str, str]:
+        """Fill in the outcomes; ids by the form's keys."""
+        before = {outcome.id: outcome for outcome in self.opened.outcomes}
+        old = {outcome["id"]: outcome for outcome in self.base.get("outcome", ())}
+        made, ids = [], {}
+        for number, outcome in enumerate(self.state.outcomes, 1):
+            typed = (outcome.label, outcome.measure, outcome.unit, *outcome.cells.values())
+            if not outcome.id and not any(text.strip() for text in typed):
+                continue
+            name = outcome.label or outcome.measure or f"outcome {number}"
+            outcome_id = outcome.id or _unlike(slug(name, kind="outcome"), ids.values())
+            entry = copy.deepcopy(old.get(outcome.id, {}))
+            entry["id"] = outcome_id
+            was, place = (
+                before.get(outcome.id, OutcomeForm("", better="")),
+                f"outcome[{len(made) + 1}]",
+            )
+            field = f"outcome.{outcome.key}"
+            self.where |= {place: f"{field}.label", f"{place}.id": f"{field}.label"}
+            for key in ("construct", "site", "label", "measure", "unit", "better"):
+                self.where[f"{place}.{key}"] = f"{field}.{key}"
+                text = getattr(outcome, key)
+                if text != getattr(was, key):
+                    self._put(entry, key, self.read.words(f"{field}.{key}", text))
+            if outcome.whole_numbers != was.whole_numbers:
+                self._put(entry, "whole_numbers", self.read.yes_no("", outcome.whole_numbers))
+            if not outcome.construct:
+                self.read.tell(f"{field}.construct", "Choose what it measures.", "needed")
+                entry["construct"] = "not-chosen"
+            if not outcome.label.strip() and not outcome.measure.strip() and not outcome.id:
+                self.read.tell(f"{field}.label", "Give the outcome a name.", "needed")
+            made.append(entry)
+            ids[outcome.key] = outcome_id
+        self._put(values, "outcome", made or None)
+        return ids
+
+    def _id(self, values: dict[str, Any]) -> None:
+        self.where["id"] = "study_id"
+        if self.state.editing:
+            return
+        typed = self.state.study_id.strip()
+        study_id = slug(typed, kind="study") if typed else default_id(values)
+        if study_id in self.taken:
+            self.read.tell(
+                "study_id",
+                f"The library has a study {study_id} already: give this one another id.",
+            )
+        self._put(values, "id", study_id or None)
+
+    def _needed(self, values: dict[str, Any], arms: dict, outcomes: dict) -> None:
+        if not values["source"].get("title"):
+            self.read.tell("source.title", "A study needs a title.", "needed")
+        if not values["design"].get("kind"):
+            self.read.tell("design.kind", "Choose how the study was made.", "needed")
+        if not arms:
+            self.read.tell(f"arm.{self.state.arms[0].key}.label", "Name an arm.", "needed")
+        for arm in self.state.arms:
+            if arm.key in arms and not arm.label.strip() and not arm.id:
+                self.read.tell(f"arm.{arm.key}.label", "Give the arm a name.", "needed")
+        if not outcomes:
+            key = self.state.outcomes[0].key
+            self.read.tell(f"outcome.{key}.label", "Name what was measured.", "needed")
+        elif not values.get("result") and not values.get("comparison"):
+            key = self.state.outcomes[0].key
+            self.read.tell(f"grid.{key}", "Type at least one arm's numbers.", "needed")
+
+    def _validated(self, values: dict[str, Any]) -> Study | None:
+        """The study as far as it goes; what does not fit is said and left out."""
+        if not values.get("arm") or not values.get("outcome"):
+            return None
+        whole = copy.deepcopy(values)
+        whole["source"].setdefault("title", _TITLE)
+        whole["design"].setdefault("kind", "parallel")
+        whole.setdefault("id", _ID)
+        for _ in range(3):
+            try:
+                study = validate(whole, Study, file="study")
+            except RecordError as error:
+                for finding in error.findings:
+                    self._say(finding)
+                if not _without(whole, error.findings):
+                    return None
+                continue
+            for finding in study_findings(study, self.vocabulary, file="study"):
+                self._say(finding)
+            return study
+        return None
+
+    def _say(self, finding: Finding) -> None:
+        path = finding.path
+        while path and path not in self.where:
+            path = path.rpartition(".")[0] if "." in path else path.partition("[")[0][:0]
+        field = self.where.get(path, "")
+        if finding.rule in ("no-results", "needs-n", "unknown-construct"):
+            already = finding.rule == "no-results" or "not-chosen" in finding.message
+            if not already:
+                kind = "needed" if finding.rule == "needs-n" else "bad"
+                message = "Give n, for the arm or here." if kind == "needed" else finding.message
+                self.read.tell(field, message, kind)
+            return
+        kind = "bad" if finding.severity == "fault" else "hint"
+        self.read.tell(field, finding.message, kind)
+
+    @staticmethod
+    def _put(target: dict[str, Any], key: str, value: Any) -> None:
+        """Set a key, or take it out where there is nothing to set."""
+        if value is None:
+            target.pop(key, None)
+        else:
+            target[key] = value
+
+
+def default_id(values: dict[str, Any]) -> str:
+    """First author and year, else the title's first words."""
+    source = values.get("source", {})
+    people = source.get("author") or [{}]
+    name = people[0].get("family") or people[0].get("literal")
+    if name:
+        return slug(" ".join(filter(None, (name, str(source.get("issued") or "")))), kind="study")
+    title = " ".join(str(source.get("title") or "").split()[:6])
+    return slug(title, kind="study") if title else ""
+
+
+def _unlike(name: str, taken: Collection[str]) -> str:
+    taken = set(taken)
+    if name not in taken:
+        return name
+    return next(
+        f"{name[:76]}-{n}" for n in range(2, len(taken) + 3) if f"{name[:76]}-{n}" not in taken
+    )
+
+
+def _without(values: dict[str, Any], findings: Iterable[Finding]) -> bool:
+    """Take out what the findings name, so that the rest can be looked at."""
+    gone: dict[str, set[int]] = {}
+    changed = False
+    for finding in findings:
+        head, _, rest = finding.path.partition("[")
+        if head == "result" and rest:
+            gone.setdefault(head, set()).add(int(rest.partition("]")[0]) - 1)
+        elif head == "arm" and rest and "." in rest:
+            number, _, key = rest.partition("].")
+            arm = values["arm"][int(number) - 1]
+            changed |= _drop(arm, key.split("."))
+        elif "." in finding.path:
+            name, *keys = finding.path.split(".")
+            if name in ("source", "population", "design"):
+                changed |= _drop(values.get(name, {}), keys)
+    for head, places in gone.items():
+        values[head] = [each for n, each in enumerate(values[head]) if n not in places]
+        changed = True
+    return changed
+
+
+def _drop(target: Any, keys: list[str]) -> bool:
+    for key in keys[:-1]:
+        target = target.get(key, {}) if isinstance(target, dict) else {}
+    return isinstance(target, dict) and target.pop(keys[-1].partition("[")[0], None) is not None

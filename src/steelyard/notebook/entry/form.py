@@ -1,0 +1,223 @@
+"""The form as a whole: what is typed goes into the state, and everything shown follows it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from html import escape
+
+import ipywidgets as widgets
+
+from steelyard.errors import SteelyardError
+from steelyard.library import Library
+from steelyard.notebook.entry import look
+from steelyard.notebook.entry.about_view import AboutView, words_card
+from steelyard.notebook.entry.arms_view import ArmsView
+from steelyard.notebook.entry.build import Built, build, marks_of
+from steelyard.notebook.entry.field import Field, forget_layouts, words
+from steelyard.notebook.entry.later import Later
+from steelyard.notebook.entry.live import LiveLibrary
+from steelyard.notebook.entry.live_view import LiveView
+from steelyard.notebook.entry.outcomes_view import OutcomesView
+from steelyard.notebook.entry.problem import Problem
+from steelyard.notebook.entry.saving_view import SavingView
+from steelyard.notebook.entry.state import FormState
+from steelyard.notebook.entry.words import NewWords
+from steelyard.records.drafts import keep_draft, new_draft_id
+from steelyard.records.vocabulary import Vocabulary
+
+REDRAW_PAUSE_S = 0.2
+DRAFT_PAUSE_S = 0.15
+
+
+class EntryForm:
+    """A form for one study.
+
+    Parameters
+    ----------
+    library : Library
+    state : FormState
+    draft_id : str
+        Of the draft that is gone on with; empty for none.
+    """
+
+    def __init__(self, library: Library, state: FormState, *, draft_id: str = "") -> None:
+        forget_layouts()
+        self.library, self.state = library, state
+        self.draft_id = draft_id
+        self.words = NewWords(library.vocabulary, state)
+        self.live = LiveLibrary(library, state.editing)
+        self.fields: dict[str, Field] = {}
+        self.grid_messages: dict[str, widgets.HTML] = {}
+        self.standing: dict[str, Problem] = {}
+        self.asked_to_save = False
+        self.built: Built | None = None
+        self._redraw = Later(self.redraw, pause_s=REDRAW_PAUSE_S)
+        self._keep = Later(self._keep_draft, pause_s=DRAFT_PAUSE_S)
+        self.saving = SavingView(self)
+        self.arms = ArmsView(self)
+        self.outcomes = OutcomesView(self)
+        self.live_view = LiveView()
+        typed = widgets.VBox(
+            [
+                *AboutView(self).widgets,
+                self.arms.widget,
+                self.outcomes.widget,
+                words_card(self),
+                self.saving.widget,
+            ]
+        )
+        typed.add_class("sy-typed")
+        columns = widgets.Box([typed, self.live_view.widget])
+        columns.add_class("sy-columns")
+        self.notice = widgets.VBox([])
+        self.title = words("")
+        self.widget = widgets.VBox(
+            [words(look.STYLE), self.title, self.notice, columns, self.live_view.wide]
+        )
+        self.widget.add_class(look.FORM)
+        self.redraw()
+
+    @property
+    def vocabulary(self) -> Vocabulary:
+        """The library's words with those added here."""
+        return self.words.vocabulary
+
+    def adopt(self, field: Field) -> Field:
+        """Take care of a field: messages for it will be shown."""
+        self.fields[field.name] = field
+        return field
+
+    def forget(self, start: str) -> None:
+        """Stop caring for fields whose names start so, since they are made anew."""
+        for name in [name for name in self.fields if name.startswith(start)]:
+            del self.fields[name]
+
+    def typing(self, values: dict[str, str], key: str) -> Callable[[str], None]:
+        """What to call when a value of a dict of texts is typed."""
+
+        def typed(text: str) -> None:
+            with self.guarded():
+                values[key] = text
+                self.changed()
+
+        return typed
+
+    def typing_attribute(
+        self, target: object, name: str, *, after: Callable[[], None] | None = None
+    ) -> Callable[[str], None]:
+        """What to call when a text attribute is typed."""
+
+        def typed(text: str) -> None:
+            with self.guarded():
+                setattr(target, name, text)
+                if after is not None:
+                    after()
+                self.changed()
+
+        return typed
+
+    def changed(self) -> None:
+        """Something was typed: keep it, and show what follows once typing pauses."""
+        self.saving.typed()
+        if not self.draft_id:
+            self.draft_id = new_draft_id(self.state.editing)
+            self._keep.now()
+        else:
+            self._keep.ask()
+        self._redraw.ask()
+
+    def redraw(self) -> None:
+        """Read the form and show messages, effects, findings and questions."""
+        with self.guarded():
+            self.built = build(self.state, self.vocabulary, taken=self.library.studies.keys())
+            self._show_problems(self.built)
+            self.saving.show(self.built)
+            heading = "Change a study" if self.state.editing else "Enter a study"
+            name = self.state.editing or self.built.values.get("id", "")
+            self.title.value = (
+                f"<h2>{heading}</h2><p>{escape(name) or 'Blank boxes mean not reported.'}</p>"
+            )
+            looked = None
+            if self.built.study is not None:
+                try:
+                    looked = self.live.look(self.built.study, self.vocabulary)
+                except (ArithmeticError, ValueError, SteelyardError):
+                    looked = None
+            self.live_view.show(looked)
+
+    @contextmanager
+    def guarded(self) -> Iterator[None]:
+        """Whatever goes wrong inside is told in words; what was typed stays."""
+        try:
+            yield
+        except SteelyardError as error:
+            self.saving.tell(str(error))
+        except Exception as error:
+            self.saving.tell(
+                f"That did not work ({type(error).__name__}: {error}). What you typed is kept."
+            )
+
+    def word_options(self, kind: str, none: str) -> list[tuple[str, str]]:
+        """Choices of a kind of word."""
+        vocabulary = self.vocabulary
+        ids = sorted(vocabulary.words(kind), key=lambda word: vocabulary.label(kind, word))
+        return [(none, ""), *((vocabulary.label(kind, word), word) for word in ids)]
+
+    def add_word(self, kind: str, label: str) -> bool:
+        """Add a word to the vocabulary; False where it is refused, with the reason shown."""
+        problem = self.words.add(kind, label)
+        self.standing["word.label"] = problem
+        if problem.kind != "bad":
+            self.arms.draw()
+            self.outcomes.draw()
+        self.changed()
+        return problem.kind != "bad"
+
+    def draw_arms(self) -> None:
+        """Make arms and grids anew."""
+        self.arms.draw()
+        self.outcomes.draw()
+        self.changed()
+
+    def rename_arms(self) -> None:
+        self.outcomes.rename_arms()
+
+    def redraw_grid(self, key: str) -> None:
+        self.outcomes.redraw_grid(key)
+
+    def reload(self, library: Library, state: FormState) -> None:
+        """Go on with the study as it now is on disk."""
+        self.library, self.state, self.draft_id = library, state, ""
+        self.words = NewWords(library.vocabulary, state)
+        self.live = LiveLibrary(library, state.editing)
+        self.redraw()
+
+    def _show_problems(self, built: Built) -> None:
+        found: dict[str, list[Problem]] = {}
+        for problem in (*built.problems, *self.standing.values()):
+            if problem.kind != "needed" or self.asked_to_save:
+                found.setdefault(problem.field, []).append(problem)
+        marks = marks_of(self.state)
+        for name, field in self.fields.items():
+            also = ""
+            if name.startswith("cell.") and name not in found:
+                _, key, arm, column = name.split(".", 3)
+                also = self.outcomes.grids[key].read_back(arm, column, marks)
+            field.show(found.get(name, ()), also=also)
+        for name, shown in self.grid_messages.items():
+            shown.value = "<br>".join(
+                f'<span class="{problem.kind}">{escape(problem.message)}</span>'
+                for problem in found.get(name, ())
+            )
+
+    def _keep_draft(self) -> None:
+        if self.draft_id:
+            with self.guarded():
+                keep_draft(
+                    self.library.folder,
+                    self.draft_id,
+                    self.state.as_json(),
+                    study=self.state.editing,
+                    title=self.state.title,
+                )

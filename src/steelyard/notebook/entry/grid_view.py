@@ -1,0 +1,224 @@
+"""The grid of one outcome: a row per arm, a column per time, and what stands beside each."""
+
+from __future__ import annotations
+
+from html import escape
+from typing import TYPE_CHECKING
+
+import ipywidgets as widgets
+
+from steelyard.notebook.entry.cell import EXAMPLES, STYLES, in_words, read_cell
+from steelyard.notebook.entry.field import (
+    area_field,
+    button,
+    choice_field,
+    row,
+    text_field,
+    words,
+)
+from steelyard.notebook.entry.paste import PasteError, read_block
+from steelyard.notebook.entry.problem import Problem
+from steelyard.notebook.entry.state import KINDS, ArmForm, OutcomeForm
+from steelyard.records.cells import CellError, DecimalMarks
+
+if TYPE_CHECKING:
+    from steelyard.notebook.entry.form import EntryForm
+
+_STYLE_OPTIONS = tuple((label, style) for style, label in STYLES.items())
+_READ_OFF = (
+    *(("as above", ""), ("table", "table"), ("text", "text"), ("figure", "figure")),
+    ("from the authors", "authors"),
+)
+_BESIDE = (
+    ("n", "n analysed", "96px"),
+    ("r", "r before–after", "110px"),
+    ("where", "Where, if elsewhere", "180px"),
+    ("read_off", "Read off", "130px"),
+    ("reading_error", "Reading error", "110px"),
+    ("checked_by", "Checked by", "130px"),
+)
+
+
+class GridView:
+    """Boxes for the results of one outcome."""
+
+    def __init__(self, form: EntryForm, outcome: OutcomeForm) -> None:
+        self.form, self.outcome = form, outcome
+        self.grid = widgets.Box([], layout=widgets.Layout())
+        self.grid.add_class("sy-grid")
+        scroll = widgets.Box([self.grid])
+        scroll.add_class("sy-scroll")
+        self.rows: dict[str, list[widgets.HTML]] = {}
+        self.paste_text = ""
+        self.paste = area_field(
+            f"paste.{outcome.key}",
+            "Paste rows from a spreadsheet or a PDF",
+            "",
+            self._pasted,
+            placeholder="One row per arm, its columns in the order above; an arm's name and n may "
+            "come first.",
+            rows=2,
+        )
+        form.adopt(self.paste)
+        self.grid_message = words("", classes=("sy-message",))
+        form.grid_messages[f"grid.{outcome.key}"] = self.grid_message
+        self.widget = widgets.VBox(
+            [
+                scroll,
+                self.grid_message,
+                row(self.paste.widget, button("Fill the grid", self._fill)),
+            ]
+        )
+        self.besides = widgets.VBox([])
+        self.beside = widgets.VBox([self.besides])
+        self.draw()
+
+    def draw(self) -> None:
+        """Make the boxes anew, as the columns, weeks and arms now are."""
+        columns = self.outcome.columns()
+        arms = self.form.state.arms
+        self.rows = {arm.key: [] for arm in arms}
+        self.grid.layout.grid_template_columns = (
+            f"minmax(90px, 150px) repeat({len(columns)}, minmax(140px, 1fr))"
+        )
+        children: list[widgets.Widget] = [
+            words('<div class="sy-head">As the paper prints it</div>')
+        ]
+        children += [self._style(column) for column in columns]
+        for number, arm in enumerate(arms, 1):
+            head = words(_head(_name(arm, number)))
+            self.rows[arm.key].append(head)
+            children.append(head)
+            children += [self._cell(arm, number, column) for column in columns]
+        self.grid.children = children
+        self.besides.children = [
+            self._details(arm, number, week)
+            for week in self.outcome.week_texts() or [""]
+            for number, arm in enumerate(arms, 1)
+        ]
+
+    def rename_arms(self) -> None:
+        """Show changed arm names."""
+        for number, arm in enumerate(self.form.state.arms, 1):
+            for shown in self.rows.get(arm.key, ()):
+                shown.value = _head(_name(arm, number))
+
+    def read_back(self, arm: str, column: str, marks: DecimalMarks) -> str:
+        """What a cell was understood as; empty where there is nothing to say."""
+        if column.startswith("events"):
+            return ""
+        try:
+            text = self.outcome.cells.get(f"{arm}|{column}", "")
+            found = read_cell(text, self.outcome.style(column), marks=marks)
+        except CellError:
+            return ""
+        return in_words(found) if found else ""
+
+    def _style(self, column: str) -> widgets.Widget:
+        label = column_label(column)
+        if column.startswith("events"):
+            return words(f'<div class="sy-head">{escape(label)}</div>')
+
+        def chosen(style: str) -> None:
+            with self.form.guarded():
+                self.outcome.styles[column] = style
+                example = EXAMPLES.get(style, "")
+                for arm in self.form.state.arms:
+                    field = self.form.fields.get(f"cell.{self.outcome.key}.{arm.key}.{column}")
+                    if field is not None:
+                        field.box.placeholder = example
+                self.form.changed()
+
+        style = self.outcome.style(column)
+        self.outcome.styles.setdefault(column, style)
+        options = _STYLE_OPTIONS
+        if column.startswith("change_percent"):
+            options = tuple(each for each in options if each[1] not in ("iqr", "range"))
+        field = choice_field(
+            f"style.{self.outcome.key}.{column}",
+            f"{label}, spread as",
+            style,
+            options,
+            chosen,
+            width="auto",
+        )
+        return field.widget
+
+    def _cell(self, arm: ArmForm, number: int, column: str) -> widgets.Widget:
+        place = f"{arm.key}|{column}"
+        field = text_field(
+            f"cell.{self.outcome.key}.{arm.key}.{column}",
+            f"{column_label(column)}, {_name(arm, number)}",
+            self.outcome.cells.get(place, ""),
+            self.form.typing(self.outcome.cells, place),
+            width="auto",
+            placeholder="3"
+            if column.startswith("events")
+            else EXAMPLES[self.outcome.style(column)],
+            named_only=True,
+        )
+        return self.form.adopt(field).widget
+
+    def _details(self, arm: ArmForm, number: int, week: str) -> widgets.Widget:
+        beside = self.outcome.detail(arm.key, week)
+        after = f", week {week}" if len(self.outcome.week_texts()) > 1 else ""
+        head = words(_head(f"{_name(arm, number)}{after}"))
+        if not after:
+            self.rows[arm.key].append(head)
+        parts: list[widgets.Widget] = []
+        for key, label, width in _BESIDE:
+            name = f"detail.{self.outcome.key}.{arm.key}.{week}.{key}"
+            typed = self.form.typing(beside, key)
+            if key == "read_off":
+                field = choice_field(
+                    name, label, beside.get(key, ""), _READ_OFF, typed, width=width
+                )
+            else:
+                field = text_field(name, label, beside.get(key, ""), typed, width=width)
+            parts.append(self.form.adopt(field).widget)
+        made = widgets.VBox([head, row(*parts)])
+        made.add_class("sy-part")
+        return made
+
+    def _pasted(self, text: str) -> None:
+        self.paste_text = text
+        self.form.standing.pop(f"paste.{self.outcome.key}", None)
+
+    def _fill(self) -> None:
+        with self.form.guarded():
+            name = f"paste.{self.outcome.key}"
+            try:
+                block = read_block(self.paste_text, self.outcome, self.form.state.arms)
+            except PasteError as error:
+                message = str(error)
+                self.form.standing[name] = Problem(name, message[:1].upper() + message[1:])
+                self.form.changed()
+                return
+            self.outcome.cells |= block.cells
+            week = (self.outcome.week_texts() or [""])[0]
+            for arm, n in block.sizes.items():
+                self.outcome.detail(arm, week)["n"] = n
+            self.form.standing[name] = Problem(name, block.message, "hint")
+            self.form.redraw_grid(self.outcome.key)
+            self.paste.put("")
+            self.paste_text = ""
+            self.form.changed()
+
+
+def column_label(column: str) -> str:
+    """``post@12`` as ``After 12 weeks``."""
+    kind, _, week = column.partition("@")
+    label = KINDS[kind]
+    if not week:
+        return label
+    if kind == "post":
+        return f"{label} {week} weeks"
+    return f"{label}, week {week}"
+
+
+def _name(arm: ArmForm, number: int) -> str:
+    return " ".join(arm.label.split())[:80] or f"Arm {number}"
+
+
+def _head(text: str) -> str:
+    return f'<div class="sy-head">{escape(text)}</div>'

@@ -1,0 +1,247 @@
+"""What the study being typed says, and what it does to each question it touches."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from math import exp, sqrt
+
+from scipy.special import ndtri
+
+from steelyard.charts import forest_svg
+from steelyard.effects.selection import LeftOut
+from steelyard.effects.table import EffectTable, build_table
+from steelyard.effects.whole_study import whole_study
+from steelyard.errors import DesignError, EmptyQuestionError
+from steelyard.judging.integrity import IntegrityFinding, suspect_results
+from steelyard.judging.integrity.one_study import AmongOthers
+from steelyard.library import Library
+from steelyard.pooling.forest_data import forest_data
+from steelyard.pooling.reweigh import reweigh
+from steelyard.pooling.weigh import weigh
+from steelyard.pooling.weighing import Weighing
+from steelyard.records.question import COUNT_METRICS, Question
+from steelyard.records.study import Study
+from steelyard.records.vocabulary import Vocabulary
+from steelyard.show import interval, number
+
+LEVEL = 0.95
+_Z = float(ndtri((1 + LEVEL) / 2))
+
+
+@dataclass(frozen=True, slots=True)
+class LiveEffect:
+    """One effect of the study being typed.
+
+    Attributes
+    ----------
+    outcome, comparison : str
+        In words.
+    week : float
+    effect, low, high : float
+        Positive favours the first arm named; log scale for ratios.
+    size : str
+        The same for people, with unit.
+    route : str
+        How it was reached from the printed numbers.
+    assumed : str
+        What the paper does not say; empty where nothing had to be assumed.
+    """
+
+    outcome: str
+    comparison: str
+    week: float
+    effect: float
+    low: float
+    high: float
+    size: str
+    route: str
+    assumed: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LiveQuestion:
+    """What the study does to one question.
+
+    Attributes
+    ----------
+    id, asks : str
+    before, after : Weighing or None
+        Without the study as typed (but with the version on disk, if it is being changed), and
+        with it.
+    why_not : str
+        Why there is no answer with it; empty where there is one.
+    left_out : tuple of str
+        Why results of this study are not pooled.
+    """
+
+    id: str
+    asks: str
+    before: Weighing | None
+    after: Weighing | None
+    why_not: str
+    left_out: tuple[str, ...]
+    study: str
+
+    def picture(self, *, width: str = "page") -> str:
+        """The forest plot with the study marked, as SVG text; empty where there is no answer."""
+        if self.after is None:
+            return ""
+        return forest_svg(forest_data(self.after, mark=self.study), width=width)
+
+
+@dataclass(frozen=True, slots=True)
+class Live:
+    """Everything shown while a study is typed."""
+
+    effects: tuple[LiveEffect, ...]
+    not_formed: tuple[str, ...]
+    findings: tuple[IntegrityFinding, ...]
+    questions: tuple[LiveQuestion, ...]
+
+
+class LiveLibrary:
+    """A library held ready, so that one study more costs little.
+
+    Parameters
+    ----------
+    library : Library
+    study_id : str
+        Id of the study that is being changed; empty for a new one.
+    """
+
+    def __init__(self, library: Library, study_id: str = "") -> None:
+        self.library, self.study_id = library, study_id
+        self.others = {each: study for each, study in library.studies.items() if each != study_id}
+        self._without: dict[str, Weighing | None] = {}
+
+    @cached_property
+    def _among_others(self) -> AmongOthers:
+        return AmongOthers(self.others.values())
+
+    @cached_property
+    def suspects(self) -> Mapping[tuple[str, str], str]:
+        """Suspect results of all other studies."""
+        return suspect_results(self.library.integrity)
+
+    def look(self, study: Study, vocabulary: Vocabulary) -> Live:
+        """Effects, findings, and every question the study touches."""
+        findings = self._among_others.findings(study)
+        suspects = suspect_results(findings)
+        effects, not_formed = self._effects(study, vocabulary)
+        questions = [
+            found
+            for question in self.library.questions.values()
+            if (found := self._question(question, study, vocabulary, suspects)) is not None
+        ]
+        return Live(effects, not_formed, findings, tuple(questions))
+
+    def warm_up(self) -> None:
+        """Do beforehand what does not depend on the study."""
+        self._among_others  # noqa: B018
+        for question in self.library.questions.values():
+            self._before(question)
+            self._others(question)
+
+    def _effects(
+        self, study: Study, vocabulary: Vocabulary
+    ) -> tuple[tuple[LiveEffect, ...], tuple[str, ...]]:
+        effects: list[LiveEffect] = []
+        left_out: list[LeftOut] = []
+        for metric in ("standardised", "risk-ratio"):
+            table = whole_study(
+                study,
+                questions=self.library.questions.values(),
+                metric=metric,
+                vocabulary=vocabulary,
+            )
+            left_out += table.left_out
+            effects += [_live_effect(study, row) for row in table.rows.to_dict("records")]
+        return tuple(effects), tuple(dict.fromkeys(out.reason for out in left_out))
+
+    def _question(
+        self, question: Question, study: Study, vocabulary: Vocabulary, suspects: Mapping
+    ) -> LiveQuestion | None:
+        table = build_table(question, [study], vocabulary)
+        if table.rows.empty and not table.left_out:
+            return None
+        reasons = tuple(dict.fromkeys(out.reason for out in table.left_out))
+        after, why_not = None, ""
+        try:
+            after = self._with(question, table, study, suspects)
+        except (EmptyQuestionError, DesignError) as nothing:
+            why_not = str(nothing)
+        before = self._before(question)
+        if after is not None:
+            reasons = tuple(out.reason for out in after.left_out if out.study == study.id)
+        return LiveQuestion(question.id, question.asks, before, after, why_not, reasons, study.id)
+
+    def _with(
+        self, question: Question, table: EffectTable, study: Study, suspects: Mapping
+    ) -> Weighing:
+        others = self._others(question)
+        if others is not None:
+            return reweigh(others, table, suspects=suspects, invented=study.invented)
+        names = self._names(question)
+        return weigh(
+            question,
+            table,
+            suspects=suspects,
+            intervention=names[0],
+            comparator=names[1],
+            invented=question.invented or study.invented,
+        )
+
+    def _before(self, question: Question) -> Weighing | None:
+        """The answer as the library gives it now."""
+        if self.study_id not in self.library.studies:
+            return self._others(question)
+        try:
+            return self.library.weigh(question.id)
+        except (EmptyQuestionError, DesignError):
+            return None
+
+    def _others(self, question: Question) -> Weighing | None:
+        """The answer without the study, weighed once; None where there is none."""
+        if question.id not in self._without:
+            table = build_table(question, self.others.values(), self.library.vocabulary)
+            names = self._names(question)
+            try:
+                self._without[question.id] = weigh(
+                    question,
+                    table,
+                    suspects=self.suspects,
+                    intervention=names[0],
+                    comparator=names[1],
+                    invented=question.invented
+                    or any(self.others[each].invented for each in set(table.rows["study"])),
+                )
+            except (EmptyQuestionError, DesignError):
+                self._without[question.id] = None
+        return self._without[question.id]
+
+    def _names(self, question: Question) -> tuple[str, str]:
+        return self.library._names(question)
+
+
+def _live_effect(study: Study, row: dict) -> LiveEffect:
+    half = _Z * sqrt(row["variance"])
+    low, high = row["effect"] - half, row["effect"] + half
+    ratio = row["metric"] in COUNT_METRICS
+    if ratio:
+        size = f"risk × {number(exp(row['effect']))} ({interval(exp(low), exp(high), sign=False)})"
+    else:
+        size = f"{number(row['effect'], sign=True)} SD ({interval(low, high)})"
+    arms = (study.arm(row["intervention"]), study.arm(row["comparator"]))
+    return LiveEffect(
+        outcome=study.outcome(row["outcome"]).name,
+        comparison=" against ".join(arm.name for arm in arms),
+        week=row["week"],
+        effect=row["effect"],
+        low=low,
+        high=high,
+        size=size,
+        route=row["route"],
+        assumed=row["assumed"],
+    )
