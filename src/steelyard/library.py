@@ -14,7 +14,7 @@ from steelyard.errors import Finding, UsageError
 from steelyard.judging.appraisal.findings import overruling_findings
 from steelyard.judging.certainty import Certainty, CertaintyRules, certainty_rules, judge_certainty
 from steelyard.judging.earlier import MOST_STATES, State, find_state, state_folder
-from steelyard.judging.integrity import integrity_findings, suspect_results
+from steelyard.judging.integrity import integrity_findings, outlying_effects, suspect_results
 from steelyard.judging.overview import Reviews, review_all
 from steelyard.judging.person import Person
 from steelyard.pooling.display import ReadingData
@@ -69,8 +69,13 @@ class Library:
 
     @cached_property
     def integrity(self) -> tuple[Finding, ...]:
-        """What the numbers themselves give away, over all studies."""
-        return tuple(integrity_findings(self.studies))
+        """What the numbers themselves give away, over all studies, and effects far from peers."""
+        far_off = {
+            (finding.study, finding.outcome): finding
+            for question in self.questions
+            for finding in outlying_effects(self.effect_table(question).rows)
+        }
+        return (*integrity_findings(self.studies), *far_off.values())
 
     @cached_property
     def rules(self) -> CertaintyRules:
