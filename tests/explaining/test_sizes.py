@@ -41,7 +41,6 @@ def test_who_is_ahead_and_who_gains_more(people):
 
 
 def test_people_who_gain_a_worthwhile_amount(people):
-    (before_b, after_b), (before_a, after_a) = people
     shares = [100 * (after - before >= 0.4).mean() for before, after in people]
     words = {"usual_gain": 0.5, "worthwhile": 0.4, "r": 0.89, "source": "s"}
     anyway = sizes.reaching(point(0.0), **words).value

@@ -17,7 +17,7 @@ STYLES = {
     "chicago": "chicago-author-date",
     "harvard": "harvard-cite-them-right",
     "nature": "nature",
-    "vancouver": "sage-vancouver",
+    "vancouver": "nlm-citation-sequence",
 }
 LOCALES = {"en": "en-US", "de": "de-DE"}
 NUMBERED = frozenset({"ama", "nature", "vancouver"})

@@ -93,7 +93,7 @@ def _bibtex_person(person: dict) -> str:
     given = person.get("given", "").translate(_LATEX)
     # Without braces a family name of several words, or a lower-case particle, would be split.
     family = f"{{{family}}}" if " " in family else family
-    return f"{family}, {given}" if given else f"{{{family.strip('{}')}}}"
+    return f"{family}, {given}" if given else family
 
 
 def _ris(study: Study) -> str:

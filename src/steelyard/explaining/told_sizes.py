@@ -172,7 +172,8 @@ class ToldSizes:
 
     def _counts(self) -> str:
         low, high = (whole(end, self.words) for end in (self.claim.low, self.claim.high))
-        common = {"a": self.claim.a, "without": whole(self.claim.without, self.words)}
+        without = whole(self.claim.without, self.words)
+        common = {"a": self.claim.a, "without": without, "weeks": self.weeks}
         if self.claim.direction_shown:
             return self.say("counts", value=whole(self.claim.value, self.words), **common)
         return self.say("counts_across", low=low, high=high, **common)

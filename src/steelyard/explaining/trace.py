@@ -224,11 +224,14 @@ def _cells(study: Study, path: str, part: Record) -> Iterator[Cell]:
 def _within(study: Study, path: str, part: Record, where: str) -> Iterator[Cell]:
     for name in type(part).model_fields:
         value: Any = getattr(part, name)
-        if value is None or name in NOT_A_CELL:
+        if value in (None, (), {}) or name in NOT_A_CELL:
             continue
         place = f"{path}.{name}"
         if isinstance(value, Record):
             yield from _within(study, place, value, where)
+        elif isinstance(value, tuple) and any(isinstance(part, Record) for part in value):
+            for at, part in enumerate(value, 1):
+                yield from _within(study, f"{place}[{at}]", part, where)
         elif isinstance(value, tuple):
             printed = f"[{', '.join(map(str, value))}]"
             yield Cell(study.id, f"studies/{study.id}.toml", place, printed, where)

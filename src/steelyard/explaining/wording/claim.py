@@ -143,11 +143,13 @@ def _sentence(claim: Claim, words: Catalogue, outcome: str, *, studies: bool) ->
 def _of_people(claim: Claim, words: Catalogue, outcome: str, *, studies: bool) -> str:
     form = claim.form
     a, b = (claim.b, claim.a) if claim.leans_to_b else (claim.a, claim.b)
-    span = size = with_part = ""
+    span = size = with_part = range_part = ""
     if claim.sized:
         low, high = people_span(claim, words)
         ends = {"low": low, "high": high, "without": whole(claim.without, words)}
         span = words.say("phrase.size_part", size=words.say("sentence.event.span", **ends))
+        body = words.say("sentence.event.range", low=low, high=high)
+        range_part = words.say("phrase.size_part", size=body)
         with_part = words.say(
             "phrase.size_part", size=words.say("sentence.event.with", outcome=outcome, **ends)
         )
@@ -171,6 +173,7 @@ def _of_people(claim: Claim, words: Catalogue, outcome: str, *, studies: bool) -
         size_part=size,
         span_part=span,
         with_part=with_part,
+        range_part=range_part,
         studies_part=_studies(span, words) if studies else "",
     )
     return capital(text)

@@ -1,0 +1,339 @@
+"""Explanations of the shipped library: every number against the weighing, and what must be said."""
+
+from __future__ import annotations
+
+import json
+import re
+import tomllib
+from statistics import NormalDist
+
+import numpy as np
+import pytest
+
+from steelyard import open_library
+from steelyard.errors import UsageError
+from steelyard.explaining.explain import explain
+from steelyard.explaining.profile import ClientProfile
+from steelyard.explaining.wording.catalogue import catalogue
+from steelyard.explaining.wording.lint import HIGHEST_GRADE, lint
+from steelyard.explaining.wording.reading_grade import reading_grade
+from tests.small_library import question, result, study
+
+NUMBER = re.compile(r"\d+(?:[.,]\d+)*")
+RECOMMENDATIONS = (
+    *("add-slow-lowering", "rest-between-sets", "one-leg-work", "hamstring-strain-caution"),
+    "weekly-sets-thigh",
+)
+
+
+@pytest.fixture(scope="module")
+def library():
+    return open_library()
+
+
+@pytest.fixture(scope="module")
+def told(library):
+    return {
+        (name, tag): explain(library, name, language=tag)
+        for name in RECOMMENDATIONS
+        for tag in ("en", "de")
+    }
+
+
+def spoken(explanation):
+    lines = [
+        line.text for part in explanation.sections for line in part.lines if not line.own_words
+    ]
+    return "\n".join([explanation.sentence, explanation.paragraph, *lines])
+
+
+@pytest.mark.parametrize("tag", ["en", "de"])
+@pytest.mark.parametrize("name", RECOMMENDATIONS)
+def test_every_number_said_is_kept(told, name, tag):
+    found = told[name, tag]
+    kept = {number.text.lstrip("−") for number in found.numbers} | {"100"}
+    for number in NUMBER.findall(spoken(found)):
+        assert number in kept, (number, found.paragraph)
+
+
+@pytest.mark.parametrize("tag", ["en", "de"])
+@pytest.mark.parametrize("name", RECOMMENDATIONS)
+def test_every_number_is_its_value_rounded(told, name, tag):
+    for number in told[name, tag].numbers:
+        text = number.text.replace("−", "-").replace(",", ".")
+        _, _, after = text.partition(".")
+        step = 10.0 ** -len(after) if after else 10.0 if text.endswith("0") else 1.0
+        written = abs(float(text))
+        # People needed go up to the next whole one, and so may the difference ruled out.
+        slack = step if number.name.startswith(("for_one_more", "worthwhile")) else 0.5 * step
+        assert abs(written - abs(number.value)) <= slack + 1e-9, number
+
+
+def again(library, name):
+    """The values of an explanation, worked out anew from the machine's weighing and the files."""
+    record = library.recommendations[name]
+    asked = library.questions[record.questions[0]]
+    file = library.folder / "questions" / f"{asked.id}.toml"
+    client = tomllib.loads(file.read_text(encoding="utf-8"))["client"]
+    weighed = library.weigh(asked.id).as_json()
+    ends = ("estimate", "low", "high", "prediction_low", "prediction_high")
+    machine = {end: weighed[end] for end in ends}
+    if asked.metric == "standardised":
+        unit = {end: value * client["reference_sd"] for end, value in machine.items()}
+    elif asked.metric == "percent":
+        unit = {end: client["baseline"] * (np.exp(v) - 1) for end, v in machine.items()}
+    elif asked.metric == "risk-ratio":
+        unit = {end: 100 * client["baseline"] * np.exp(-v) for end, v in machine.items()}
+        unit["low"], unit["high"] = sorted((unit["low"], unit["high"]))
+        turned = sorted((unit["prediction_low"], unit["prediction_high"]))
+        unit["prediction_low"], unit["prediction_high"] = turned
+    else:
+        unit = dict(machine)
+    used = [row for row in weighed["effects"] if row["used"]]
+    per_study = {}
+    for row in used:
+        per_study[row["study"]] = max(row["week"], per_study.get(row["study"], 0))
+    return (
+        {
+            "average.value": unit["estimate"],
+            "average.low": unit["low"],
+            "average.high": unit["high"],
+            "next_group.low": unit["prediction_low"],
+            "next_group.high": unit["prediction_high"],
+            "people": weighed["people"],
+            "studies": weighed["k_studies"],
+            "weeks": float(np.median(list(per_study.values()))),
+            "weeks.low": min(per_study.values()),
+            "weeks.high": max(per_study.values()),
+        },
+        client,
+        asked,
+    )
+
+
+@pytest.mark.parametrize("name", RECOMMENDATIONS)
+def test_every_number_against_the_weighing(library, told, name):
+    found = told[name, "en"]
+    expected, client, asked = again(library, name)
+    seen = set()
+    for number in found.numbers:
+        if number.name in expected:
+            seen.add(number.name)
+            wanted = expected[number.name]
+            assert abs(number.value) == pytest.approx(abs(wanted), rel=1e-9), number
+        if number.name == "baseline":
+            assert number.value == client["baseline"]
+    assert {"average.low", "average.high", "people", "studies", "weeks"} <= seen
+    chance = [number for number in found.numbers if number.name == "chance.value"]
+    if asked.metric == "standardised":
+        d = library.weigh(asked.id).estimate
+        r = found.sizes.r.value
+        again_chance = 100 * NormalDist().cdf(d / (2 * (1 - r)) ** 0.5 / 2**0.5)
+        assert chance[0].value == pytest.approx(again_chance)
+    if asked.metric == "risk-ratio":
+        assert not chance
+
+
+@pytest.mark.parametrize("name", RECOMMENDATIONS)
+def test_no_text_breaks_the_rules(told, name):
+    found = told[name, "en"]
+    assert found.slips == ()
+    own = [part for part in found.sections if part.key != "cautions"]
+    for part in (found.sentence, found.paragraph):
+        assert not [slip for slip in lint(part, catalogue("en")) if slip.rule != "grade"]
+    assert reading_grade(found.paragraph).grade <= HIGHEST_GRADE
+    assert own
+
+
+@pytest.mark.parametrize("name", RECOMMENDATIONS)
+def test_german_holds_no_word_to_avoid(told, name):
+    assert not [slip for slip in told[name, "de"].slips if slip.rule == "word"]
+    assert told[name, "de"].sentence != told[name, "en"].sentence
+
+
+def test_the_same_records_give_the_same_letters(told):
+    again_read = open_library()
+    for (name, tag), found in told.items():
+        other = explain(again_read, name, language=tag)
+        one, two = (json.dumps(each.as_json(), ensure_ascii=False) for each in (found, other))
+        assert one == two
+        assert str(found) == str(other)
+        assert found.fingerprint == other.fingerprint
+
+
+def test_settled_equivalent_and_not_settled_are_told_apart(told):
+    settled, equivalent, unsettled = (
+        told[name, "en"].paragraph
+        for name in ("add-slow-lowering", "rest-between-sets", "one-leg-work")
+    )
+    assert "will probably give more strength" in settled
+    assert "about the same" in equivalent and "ruled out" in equivalent
+    assert "not settled" in unsettled
+    assert "not settled" not in equivalent
+    for text in (settled, equivalent, unsettled):
+        assert "no difference" not in text
+
+
+@pytest.mark.parametrize("name", RECOMMENDATIONS)
+def test_cautions_harm_and_limits_are_always_there(told, name):
+    found = told[name, "en"]
+    text = str(found)
+    for words in (
+        "not medical advice",
+        "See a physician before you start",
+        "Stop on sharp pain, dizziness or chest pain",
+        "People under 18",
+        "Local rules and licensed practice come first",
+    ):
+        assert words in text
+    assert found.recommendation.risk in text
+    for caution in found.recommendation.cautions:
+        assert caution in text
+    assert "Invented data" in text
+    assert found.fingerprint in found.caption
+
+
+def test_machine_view(told):
+    data = told["add-slow-lowering", "en"].as_json()
+    for key in (
+        *("recommendation", "sentence", "paragraph", "size", "prediction", "certainty"),
+        *("chance_better", "cautions", "citations", "fingerprint"),
+    ):
+        assert data[key], key
+    assert data["chance_better"]["gains_more"]["formula"].endswith("r 0.92")
+    json.dumps(data, allow_nan=False)
+
+
+def test_a_recommendation_that_is_not_there(library):
+    with pytest.raises(UsageError, match="nearest known: one-leg-work"):
+        explain(library, "one-leg-wrok")
+
+
+RECORD = """id = "advice"
+statement = "Do slow lowering."
+questions = {questions}
+risk = "sore legs"
+{more}
+"""
+
+
+def small(folder, *, more="", outcome="", slow="60", usual="50", randomised="true", questions=None):
+    for at in range(4):
+        pre = "{ mean = 50, sd = 5 }"
+        body = result("slow", pre=pre, post=f"{{ mean = {slow}, sd = 5 }}", r="0.9") + result(
+            "usual", pre=pre, post=f"{{ mean = {usual}, sd = 5 }}", r="0.9"
+        )
+        study(
+            folder,
+            f"s{at}",
+            body,
+            randomised=randomised,
+            better=outcome or "higher",
+        )
+    question(folder, "asked", more)
+    named = questions or '["asked"]'
+    path = folder / "recommendations" / "advice.toml"
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(RECORD.format(questions=named, more=""), encoding="utf-8")
+    return open_library(folder)
+
+
+CLIENT = '[client]\nunit = "N"\nreference_sd = 5\nbaseline = 50\n'
+
+
+def test_missing_unit_is_said_with_its_reason(tmp_path):
+    found = explain(small(tmp_path, more="smallest_worthwhile = 0.2"), "advice")
+    assert "the question names none" in found.paragraph
+    assert found.as_json()["size"] is None
+    assert not NUMBER.search(found.sentence)
+
+
+def test_missing_reference_sd_is_said_with_its_reason(tmp_path):
+    more = 'smallest_worthwhile = 0.2\n[client]\nunit = "N"'
+    found = explain(small(tmp_path, more=more), "advice")
+    assert "We cannot give the size in N: no usual spread between people" in found.paragraph
+    assert "no usual start" in str(found)
+
+
+def test_a_harm_is_in_the_paragraph(tmp_path):
+    more = f"smallest_worthwhile = 0.2\n{CLIENT}"
+    found = explain(small(tmp_path, more=more, slow="50", usual="60"), "advice")
+    assert found.sentence.startswith("Usual ")
+    assert "Take note: usual did better than slow here." in found.paragraph
+
+
+def test_lower_may_be_better(tmp_path):
+    more = f"smallest_worthwhile = 0.2\n{CLIENT}"
+    found = explain(small(tmp_path, more=more, slow="40", usual="50", outcome="lower"), "advice")
+    assert "give less strength" in found.sentence
+    assert " N less" in found.paragraph
+
+
+def test_groups_not_formed_by_chance(tmp_path):
+    more = f"smallest_worthwhile = 0.2\n{CLIENT}"
+    found = explain(small(tmp_path, more=more, randomised="false"), "advice")
+    assert found.sentence.startswith("We do not know")
+    assert "Groups were not formed by chance" in found.paragraph
+
+
+def test_nothing_to_weigh_is_an_answer(tmp_path):
+    question(tmp_path, "asked", CLIENT)
+    study(tmp_path, "s0", "")
+    path = tmp_path / "recommendations" / "advice.toml"
+    path.parent.mkdir(parents=True)
+    path.write_text(RECORD.format(questions='["asked"]', more=""), encoding="utf-8")
+    found = explain(open_library(tmp_path), "advice")
+    assert found.sentence == "We do not know: no study could be weighed for this question."
+    assert found.as_json()["size"] is None
+    assert "See a physician" in str(found)
+
+
+def test_every_further_question_has_its_sentence(tmp_path):
+    question(tmp_path, "other", f"smallest_worthwhile = 0.2\n{CLIENT}")
+    library = small(
+        tmp_path, more=f"smallest_worthwhile = 0.2\n{CLIENT}", questions='["asked", "other"]'
+    )
+    found = explain(library, "advice")
+    assert "On another question: We do not know whether slow" in found.paragraph
+    assert found.fingerprint.count("+") == 1
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ({"age": 16, "training_status": "trained"}, "only with qualified supervision"),
+        ({"training_status": "unknown"}, "You did not say how trained you are"),
+        ({}, "You did not say how trained you are"),
+        ({"age": 85, "training_status": "trained"}, "At 85 you are outside the ages studied"),
+        ({"training_status": "trained", "baseline": 900, "unit": "N"}, "far outside the studies"),
+        ({"training_status": "trained", "baseline": 90, "unit": "kg"}, "we did not use it"),
+        ({"training_status": "trained", "cares_about": "muscle-size"}, "You care about muscle"),
+        ({"training_status": "trained", "sessions_per_week": 1}, "the advice asks for 2"),
+        (
+            {"training_status": "trained", "does_now_tags": ("slow-lowering",)},
+            "You do this already",
+        ),
+    ],
+)
+def test_a_profile_adds_what_it_must(library, words, said):
+    found = explain(library, "add-slow-lowering", profile=ClientProfile(**words))
+    section = found.section("for_you")
+    assert any(said in line.text for line in section.lines), section
+
+
+def test_the_clients_start_is_used_and_said(library):
+    profile = ClientProfile(training_status="trained", baseline=240, unit="N", code="k17")
+    found = explain(library, "add-slow-lowering", profile=profile)
+    assert "of your start at 240 N" in found.paragraph
+    percent = found.as_json()["size"]["percent"]["value"]
+    assert percent == pytest.approx(100 * found.as_json()["size"]["value"] / 240)
+    assert "k17" not in json.dumps(found.as_json()) + str(found)
+
+
+def test_nobody_like_the_client_is_said_and_counts(library):
+    profile = ClientProfile(training_status="highly-trained", age=75, sex="female")
+    plain = explain(library, "rest-between-sets")
+    found = explain(library, "rest-between-sets", profile=profile)
+    assert "None of the evidence comes from people like you" in str(found)
+    order = ("very low", "low", "moderate", "high")
+    assert order.index(found.certainty) < order.index(plain.certainty)
