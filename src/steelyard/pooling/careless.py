@@ -163,11 +163,11 @@ class _Given:
         return effects[effects["used"]]
 
 
-def _answer(given: _Given, error: str, words: str, pooled, ninety) -> CarelessAnswer:
+def _answer(given: _Given, error: str, words: str, pooled, decisive, ninety) -> CarelessAnswer:
     weighing = given.weighing
     judged = verdict(
-        low=pooled.low,
-        high=pooled.high,
+        low=decisive.low,
+        high=decisive.high,
         low_90=ninety.low,
         high_90=ninety.high,
         worthwhile=weighing.worthwhile,
@@ -198,11 +198,12 @@ def _cannot(error: str, words: str, why: str) -> CarelessAnswer:
     return CarelessAnswer(error, words, nan, nan, nan, nan, "", nan, nan, why)
 
 
-def _pooled(given: _Given, effect, variance) -> tuple[PoolResult, PoolResult]:
+def _pooled(given: _Given, effect, variance) -> tuple[PoolResult, ...]:
+    """At the weighing's level, and at the two that decide a verdict."""
     model = given.weighing.question.model
     asked = {"between": model.between, "interval": model.interval}
     return tuple(
-        pool(effect, variance, level=level, **asked) for level in (given.weighing.level, 0.90)
+        pool(effect, variance, level=level, **asked) for level in (given.weighing.level, 0.95, 0.90)
     )
 
 
@@ -326,7 +327,7 @@ def _unweighted(given: _Given) -> CarelessAnswer:
         given,
         error,
         words,
-        *(_Plain(values.mean(), spread, each) for each in (given.weighing.level, 0.90)),
+        *(_Plain(values.mean(), spread, each) for each in (given.weighing.level, 0.95, 0.90)),
     )
 
 

@@ -194,10 +194,14 @@ def _pooled(taken, stacked, between: Dial, interval: Dial, *, level: float) -> p
     for (b_text, b), (i_text, i) in product(_pairs(between), _pairs(interval)):
         asked = {"between": b, "interval": i}
         found = pool_many(effects, variances, level=level, **asked)
+        decisive = found if level == 0.95 else pool_many(effects, variances, level=0.95, **asked)
         ninety = pool_many(effects, variances, level=0.90, **asked)
         columns = {name: getattr(found, name)[which] for name in ("estimate", "low", "high")}
         in_zones = {_MULTIPLES[name]: values / worthwhile for name, values in columns.items()}
-        verdict = _verdicts(columns, ninety.low[which], ninety.high[which], worthwhile)
+        verdict = _verdicts(
+            *(ends[which] for ends in (decisive.low, decisive.high, ninety.low, ninety.high)),
+            worthwhile,
+        )
         parts.append(
             told.assign(
                 between=b_text,
@@ -211,11 +215,10 @@ def _pooled(taken, stacked, between: Dial, interval: Dial, *, level: float) -> p
     return pd.concat(parts, ignore_index=True)
 
 
-def _verdicts(columns, low_90, high_90, worthwhile) -> np.ndarray:
+def _verdicts(low, high, low_90, high_90, worthwhile) -> np.ndarray:
     """The rules of `verdict`, over arrays; where nothing is worthwhile, only the direction."""
     zone = np.where(np.isnan(worthwhile), 0.0, worthwhile)
     inside = (low_90 > -zone) & (high_90 < zone) & (zone > 0)
-    low, high = columns["low"], columns["high"]
     better = np.where(zone > 0, low >= zone, low > 0)
     worse = np.where(zone > 0, high <= -zone, high < 0)
     return np.select([better, worse, inside], [BETTER, WORSE, EQUIVALENT], NOT_SETTLED)

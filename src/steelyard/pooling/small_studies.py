@@ -1,0 +1,239 @@
+"""What may be missing: whether small studies tell another story than large ones."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy.special import ndtri
+
+from steelyard.errors import DesignError
+from steelyard.pooling.effect_axis import effect_axis
+from steelyard.pooling.funnel import Funnel, funnel
+from steelyard.pooling.pictures import FunnelData
+from steelyard.pooling.selection_model import SelectionModel, selection_model
+from steelyard.pooling.small_study_regression import SmallStudyRegression, small_study_regression
+from steelyard.pooling.trim_and_fill import TrimAndFill, trim_and_fill
+from steelyard.pooling.weighing import Weighing
+from steelyard.show import Shown, count, number
+
+# Sterne, J. A. C., et al. (2011), BMJ 343, d4002: not with fewer than ten studies.
+ENOUGH = 10
+# Usual for tests of asymmetry, whose power is low (same source).
+REMARKABLE_P = 0.10
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SmallStudies(Shown):
+    """Signs that small studies differ from large ones; silent or hedged under ten.
+
+    Attributes
+    ----------
+    weighing : Weighing
+    shape : Funnel
+    regression : SmallStudyRegression or None
+    filled : TrimAndFill or None
+    selection : SelectionModel or None
+    why_not : dict of str to str
+        By method, why it says nothing.
+    """
+
+    weighing: Weighing
+    shape: Funnel
+    regression: SmallStudyRegression | None
+    filled: TrimAndFill | None
+    selection: SelectionModel | None
+    why_not: dict[str, str]
+
+    @property
+    def sentence(self) -> str:
+        """What the shape of the evidence says about what may be missing."""
+        k = len(self.shape.effect)
+        if k < ENOUGH:
+            return (
+                f"With {count(k, 'study', 'studies')}, whether small studies differ from large "
+                f"ones, or results were held back, cannot be told: that takes {ENOUGH} or more."
+            )
+        parts = []
+        if self.regression is not None:
+            p = number(self.regression.p, decimals=2)
+            parts.append(
+                f"Small studies tell another story than large ones (p {p})"
+                if self.regression.p < REMARKABLE_P
+                else f"Small and large studies tell the same story as far as can be told (p {p})"
+            )
+        show = self.weighing
+        if self.filled is not None and self.filled.added:
+            parts.append(
+                f"with {count(self.filled.added, 'study', 'studies')} filled in for evenness the "
+                f"answer would be {show.text(self.filled.estimate)}"
+            )
+        if self.selection is not None:
+            parts.append(
+                "allowing for results found less easily without a low p, it would be "
+                f"{show.text(self.selection.estimate)}"
+            )
+        return f"{'; '.join(parts)}." if parts else "None of the methods could be applied."
+
+    def _title(self) -> str:
+        return f"What may be missing: {self.weighing.question.id}"
+
+    def _rows(self) -> list[tuple[str, str]]:
+        show, rows = self.weighing, [("in short", self.sentence)]
+        if self.regression is not None:
+            found = self.regression
+            rows.append(
+                (
+                    "small-study test",
+                    f"t {number(found.t)} on {found.df} df, p {number(found.p, decimals=3)}; "
+                    "on a precision that the effect does not enter",
+                )
+            )
+        if self.filled is not None:
+            rows.append(
+                (
+                    "trim and fill",
+                    f"{count(self.filled.added, 'study', 'studies')} added; "
+                    f"{show.text(self.filled.estimate)} "
+                    f"({show.span(self.filled.low, self.filled.high)})",
+                )
+            )
+        if self.selection is not None:
+            found = self.selection
+            span = (
+                f" ({show.span(found.low, found.high)})"
+                if np.isfinite([found.low, found.high]).all()
+                else ""
+            )
+            rows.append(
+                (
+                    "selection model",
+                    f"{show.text(found.estimate)}{span}; p {number(found.p, decimals=3)} against "
+                    "no selection",
+                )
+            )
+        return rows + [(name, f"not given: {why}") for name, why in self.why_not.items()]
+
+
+def small_studies(weighing: Weighing) -> SmallStudies:
+    """Look for signs of missing or differing small studies, one row per study.
+
+    With fewer than ten studies no method speaks; the funnel alone is drawn.
+
+    Parameters
+    ----------
+    weighing : Weighing
+
+    Returns
+    -------
+    SmallStudies
+    """
+    studies = weighing.studies[weighing.studies["used"]]
+    y, v = studies["effect"].to_numpy(float), studies["variance"].to_numpy(float)
+    shape, why = funnel(y, v), {}
+    found: dict[str, object] = {}
+    methods = {
+        "small-study test": lambda: small_study_regression(
+            y, v, precision=_precision(weighing, studies)
+        ),
+        "trim and fill": lambda: trim_and_fill(y, v, between=_estimator(weighing)),
+        "selection model": lambda: selection_model(y, v),
+    }
+    for name, method in methods.items():
+        if len(y) < ENOUGH:
+            why[name] = f"{count(len(y), 'study', 'studies')}; it takes {ENOUGH} or more"
+            continue
+        try:
+            found[name] = method()
+        except DesignError as refused:
+            why[name] = str(refused)
+    return SmallStudies(
+        weighing,
+        shape,
+        found.get("small-study test"),
+        found.get("trim and fill"),
+        found.get("selection model"),
+        why,
+    )
+
+
+def _precision(weighing: Weighing, studies: pd.DataFrame):
+    """From people alone for standardised effects, which enter their own variance."""
+    if weighing.question.metric != "standardised":
+        return None
+    one = studies["n_intervention"].to_numpy(float)
+    other = studies["n_comparator"].to_numpy(float)
+    if not (np.isfinite(one) & np.isfinite(other) & (one > 0) & (other > 0)).all():
+        return None
+    return 1 / np.sqrt(1 / one + 1 / other)
+
+
+def _estimator(weighing: Weighing) -> str:
+    return weighing.question.model.between
+
+
+def funnel_data(found: SmallStudies) -> FunnelData:
+    """What the funnel picture shows.
+
+    Effects in display units; standard errors on the scale that the pooling used.
+    """
+    weighing = found.weighing
+    shown = weighing.scale.shown
+    table = weighing.studies
+    points = pd.DataFrame(
+        {
+            "study": table["study"],
+            "label": table["label"],
+            "estimate": shown(table["effect"].to_numpy(float)),
+            "standard_error": np.sqrt(table["variance"].to_numpy(float)),
+            "weight": 100 * table["weight"].to_numpy(float),
+            "flags": table["flags"],
+            "pooled": table["used"],
+        }
+    )
+    down = np.linspace(0, 1.05 * float(points["standard_error"].max()), 41)
+    contours = {"standard_error": down}
+    for level in (90, 95, 99):
+        reach = float(ndtri(0.5 + level / 200)) * down
+        ends = np.sort(np.column_stack([shown(-reach), shown(reach)]), axis=1)
+        contours[f"low_{level}"], contours[f"high_{level}"] = ends[:, 0], ends[:, 1]
+    reach = float(ndtri(0.975)) * down
+    sides = np.sort(
+        np.column_stack([shown(weighing.estimate - reach), shown(weighing.estimate + reach)]),
+        axis=1,
+    )
+    filled = found.filled
+    added = filled is not None and filled.added > 0
+    return FunnelData(
+        title="Do small studies tell another story?",
+        subtitle=found.sentence,
+        notes=_notes(found),
+        axis=effect_axis(weighing),
+        studies=points.reset_index(drop=True),
+        filled=pd.DataFrame(
+            {
+                "estimate": shown(filled.effects) if added else [],
+                "standard_error": np.sqrt(filled.variances) if added else [],
+            },
+            dtype=float,
+        ),
+        contours=pd.DataFrame(contours),
+        funnel=pd.DataFrame({"standard_error": down, "low": sides[:, 0], "high": sides[:, 1]}),
+        estimate=float(shown(weighing.estimate)),
+        estimate_filled=float(shown(filled.estimate)) if added else float("nan"),
+        error_title=_error_title(weighing),
+    )
+
+
+def _error_title(weighing: Weighing) -> str:
+    metric = weighing.question.metric
+    if metric in ("percent", "risk-ratio", "odds-ratio", "variability-ratio"):
+        return "standard error, log scale"
+    return "standard error of z" if metric == "correlation" else "standard error"
+
+
+def _notes(found: SmallStudies) -> tuple[str, ...]:
+    notes = ["Invented data, for demonstration."] if found.weighing.invented else []
+    notes += [f"No {name}: {why}." for name, why in found.why_not.items()]
+    return tuple(notes)

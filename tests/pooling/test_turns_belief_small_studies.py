@@ -1,0 +1,127 @@
+"""Answers without each study, chances, and missing studies: against plain routes, in words."""
+
+import numpy as np
+import pytest
+
+from steelyard.errors import DesignError
+from steelyard.pooling import leave_one_out, pool, posterior, small_study_regression
+from steelyard.pooling.belief import belief, belief_data
+from steelyard.pooling.small_studies import funnel_data, small_studies
+from steelyard.pooling.turns import turns, turns_data
+
+
+def _used(weighing):
+    return weighing.studies[weighing.studies["used"]]
+
+
+def test_leaving_a_study_out_is_weighing_the_library_without_it(shipped):
+    # A second route for every way of handling several effects: the record itself taken away.
+    for question in ("slow-lowering-strength", "slow-lowering-strains", "weekly-sets-size"):
+        weighing = shipped.weigh(question)
+        found = turns(weighing).without.set_index("study")
+        study = _used(weighing)["study"].iloc[1]
+        fewer = {name: each for name, each in shipped.studies.items() if name != study}
+        again = shipped.weigh_question(weighing.question, studies=fewer)
+        if again.dependence != weighing.dependence:
+            continue
+        assert found.loc[study, "estimate"] == pytest.approx(again.estimate, rel=1e-9)
+        assert found.loc[study, "low"] == pytest.approx(again.low, rel=1e-9)
+        assert found.loc[study, "verdict"] == again.verdict.word
+
+
+def test_one_effect_per_study_is_plain_leave_one_out(shipped):
+    weighing = shipped.weigh("one-leg-or-two-strength")
+    studies = _used(weighing)
+    plain = leave_one_out(studies["effect"].to_numpy(), studies["variance"].to_numpy())
+    found = turns(weighing).without.set_index("study").loc[list(studies["study"])]
+    assert found["estimate"].to_numpy() == pytest.approx(plain.pooled.estimate, rel=1e-9)
+    assert found["shift"].to_numpy() == pytest.approx(plain.shift, rel=1e-6)
+
+
+def test_the_most_telling_come_first_and_the_sentence_names_them(shipped):
+    found = turns(shipped.weigh("one-leg-or-two-strength"))
+    single = found.without[found.without["study"] != ""]
+    turned = single["turned"].to_numpy()
+    assert (np.diff(turned.astype(int)) <= 0).all()
+    assert single.iloc[0]["label"] in found.sentence
+    kinds = list(found.without.loc[found.without["study"] == "", "label"])
+    assert set(kinds) == {"figure readings", "an assumed r"}
+    data = turns_data(found)
+    assert (data.without["turns"] != "").sum() == found.without["turned"].sum()
+
+
+def test_two_studies_are_too_few_to_leave_one_out(shipped):
+    weighing = shipped.weigh("one-leg-or-two-strength")
+    two = set(_used(weighing)["study"].iloc[:2])
+    fewer = {name: each for name, each in shipped.studies.items() if name in two}
+    with pytest.raises(DesignError, match="leaves too little"):
+        turns(shipped.weigh_question(weighing.question, studies=fewer))
+
+
+def test_chances_add_up_and_match_the_posterior(shipped):
+    weighing = shipped.weigh("slow-lowering-strains")
+    found = belief(weighing)
+    for each in found.posteriors:
+        total = each.effect.below + each.effect.within + each.effect.above
+        assert total == pytest.approx(1, abs=1e-6)
+    studies, prior = _used(weighing), found.priors[0]
+    plain = posterior(
+        studies["effect"].to_numpy(),
+        studies["variance"].to_numpy(),
+        tau_scale=prior.tau_scale,
+        prior_sd=prior.prior_sd,
+        worthwhile=weighing.worthwhile,
+    )
+    assert found.used.effect.above == plain.effect.above
+    # A risk ratio's axis runs the other way: what favours the intervention lies below.
+    data = belief_data(found)
+    assert data.average.below == f"{100 * plain.effect.above:.0f} in 100"
+    assert data.priors["above"].iloc[0] == data.average.below
+
+
+def test_a_weak_prior_gives_nearly_the_pooled_answer(shipped):
+    for question in shipped.questions:
+        weighing = shipped.weigh(question)
+        found = belief(weighing).used.effect
+        studies = _used(weighing)
+        whole = pool(studies["effect"], studies["variance"], interval="normal")
+        assert found.median == pytest.approx(whole.estimate, abs=0.35 * whole.standard_error)
+
+
+def test_fewer_than_ten_studies_are_met_with_silence(shipped):
+    found = small_studies(shipped.weigh("short-rest-size"))
+    assert (found.regression, found.filled, found.selection) == (None, None, None)
+    assert "cannot be told" in found.sentence
+    data = funnel_data(found)
+    assert data.filled.empty and np.isnan(data.estimate_filled)
+    assert len(data.notes) == 4
+
+
+def test_the_test_uses_a_precision_that_the_effect_does_not_enter(shipped):
+    weighing = shipped.weigh("slow-lowering-strength")
+    found, studies = small_studies(weighing), _used(weighing)
+    precision = 1 / np.sqrt(1 / studies["n_intervention"] + 1 / studies["n_comparator"])
+    plain = small_study_regression(
+        studies["effect"].to_numpy(), studies["variance"].to_numpy(), precision=precision.to_numpy()
+    )
+    assert found.regression.p == plain.p
+    data = funnel_data(found)
+    assert len(data.filled) == found.filled.added
+    # At standard error s the 95 % contour stands at 1.96 s: any table of the normal distribution.
+    row = data.contours.iloc[-1]
+    assert row["high_95"] / row["standard_error"] == pytest.approx(1.959964, abs=1e-6)
+
+
+def test_pictures_of_every_shipped_question_have_what_they_need(shipped):
+    for question in shipped.questions:
+        weighing = shipped.weigh(question)
+        belief_, turns_, funnel_ = (
+            belief_data(belief(weighing)),
+            turns_data(turns(weighing)),
+            funnel_data(small_studies(weighing)),
+        )
+        assert belief_.curves["value"].is_monotonic_increasing
+        assert (turns_.without["low"] <= turns_.without["high"]).all()
+        assert funnel_.studies["weight"].sum() == pytest.approx(100)
+        for data in (belief_, turns_, funnel_):
+            assert data.title and data.subtitle and "Invented data" in data.notes[0]
