@@ -228,3 +228,47 @@ def test_the_other_way_of_handling_them_is_told(tmp_path):
     assert composite.dependence == "composite"
     assert composite.estimate == pytest.approx(other.pooled.estimate)
     assert "multilevel" in str(composite)
+
+
+def test_one_small_study_keeps_the_interval_its_paper_prints(tmp_path):
+    body = comparison(
+        difference="{ value = 5.0, ci95 = [-0.3, 10.3] }", n_intervention="6", n_comparator="6"
+    )
+    study(tmp_path, "one", body)
+    question(tmp_path, more='metric = "raw"\nsmallest_worthwhile = 1\n')
+    weighing = open_library(tmp_path).weigh("asked")
+    assert (weighing.low, weighing.high) == pytest.approx((-0.3, 10.3))
+    assert weighing.studies[["low_95", "high_95"]].iloc[0].to_list() == pytest.approx([-0.3, 10.3])
+    assert weighing.verdict.word == "not settled"
+
+
+def test_the_level_shown_does_not_move_the_verdict(tmp_path):
+    six_studies(tmp_path)
+    question(tmp_path, more='contrast = "post"\nsmallest_worthwhile = 0.2\n')
+    usual = open_library(tmp_path).weigh("asked")
+    question(tmp_path, more='contrast = "post"\nsmallest_worthwhile = 0.2\n[model]\nlevel = 0.5\n')
+    narrow = open_library(tmp_path).weigh("asked")
+    assert narrow.low > usual.low and narrow.low > 0.2
+    assert narrow.verdict == usual.verdict
+    assert usual.verdict.word == "not settled"
+
+
+def test_sameness_shows_the_interval_that_decides_it(tmp_path):
+    for name, value in (("one", 0.01), ("two", -0.01), ("three", 0.0)):
+        study(tmp_path, name, comparison(standardised=f"{{ value = {value}, se = 0.05 }}"))
+    question(tmp_path, more="smallest_worthwhile = 0.14\n")
+    weighing = open_library(tmp_path).weigh("asked")
+    assert weighing.verdict.word == "equivalent"
+    assert weighing.low < weighing.low_90 < weighing.high_90 < weighing.high
+    assert "two one-sided tests" in str(weighing)
+
+
+def test_several_kinds_of_outcome_in_one_pool_are_named(tmp_path):
+    body = comparison(standardised="{ value = 0.3, se = 0.2 }")
+    body += comparison(outcome="thigh", standardised="{ value = 0.1, se = 0.2 }")
+    more = '[[outcome]]\nid = "thigh"\nconstruct = "muscle-size"\n'
+    study(tmp_path, "one", body, outcome_more=more)
+    path = question(tmp_path)
+    path.write_text(path.read_text().replace('["strength"]', '["strength", "muscle-size"]'))
+    assumed = open_library(tmp_path).weigh("asked").assumptions
+    assert "several kinds of outcome pooled as one: muscle-size, strength" in assumed

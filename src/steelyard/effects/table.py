@@ -31,7 +31,7 @@ COLUMNS = (
 )
 EXTRA_COLUMNS = (
     *("label", "year", "design", "unit", "better", "intervention", "comparator"),
-    *("dose_intervention", "dose_comparator", "assumed", "where", "tier"),
+    *("dose_intervention", "dose_comparator", "assumed", "where", "tier", "df"),
 )
 
 
@@ -189,6 +189,7 @@ def _row(pairing: Pairing, question: Question, formed: Formed, surrogates: set[s
         "dose_comparator": doses[1],
         "assumed": "; ".join(dict.fromkeys((*formed.assumptions, *assumed))),
         "where": _where(pairing),
+        "df": np.nan if estimate.df is None else float(estimate.df),
         "tier": weakest_tier(formed.tier, *(["imputed"] if assumed else [])),
     }
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from steelyard.notebook.answer import Answer
+from steelyard.pooling.scale import stated_worthwhile
 from steelyard.records.question import Question, Weeks
 from steelyard.show import Shown
 
@@ -77,7 +78,7 @@ def worthwhile(answer: Answer) -> str:
     if question.smallest_worthwhile is None:
         return "none set, so whether an effect matters is not judged"
     unit = answer.weighing.scale.unit if answer.weighing else _UNIT.get(question.metric, "")
-    return f"{question.smallest_worthwhile}{unit}{_per(question)}"
+    return f"{stated_worthwhile(question)}{unit}{_per(question)}"
 
 
 def _measured(answer: Answer) -> str:

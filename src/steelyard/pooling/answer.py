@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from steelyard.pooling.verdict import EQUIVALENT
 from steelyard.pooling.weighing import Weighing
 from steelyard.show import count
 
@@ -20,10 +21,11 @@ def answer_sentence(weighing: Weighing) -> str:
     """Size, interval and verdict in one sentence."""
     percent = f"{100 * weighing.level:g} %"
     size = f"{_NOUNS[weighing.question.metric]}: {weighing.text(weighing.estimate)}"
-    return (
-        f"{_capital(weighing.verdict.sentence)}. {size} "
-        f"({percent} interval {weighing.span(weighing.low, weighing.high)}){_per(weighing)}."
-    )
+    intervals = f"{percent} interval {weighing.span(weighing.low, weighing.high)}"
+    if weighing.verdict.word == EQUIVALENT:
+        decisive = weighing.span(weighing.low_90, weighing.high_90)
+        intervals += f"; the 90 % interval, which decides on sameness, {decisive}"
+    return f"{_capital(weighing.verdict.sentence)}. {size} ({intervals}){_per(weighing)}."
 
 
 def next_study_sentence(weighing: Weighing) -> str:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
+from scipy.special import ndtri, stdtrit
 
 from steelyard.effects.covariance import study_covariance
 from steelyard.errors import DesignError
@@ -118,13 +119,31 @@ def r_between_outcomes(question: Question) -> float:
 def pool_composites(
     question: Question, studies: pd.DataFrame, *, level: float | None = None
 ) -> PoolResult:
-    """Pool one effect per study."""
-    return pool(
+    """Pool one effect per study; a single study keeps the t interval its own n gives."""
+    pooled = pool(
         studies["effect"].to_numpy(float),
         studies["variance"].to_numpy(float),
         between=question.model.between,
         interval=question.model.interval,
         level=level or level_of(question),
+    )
+    df = studies["df"].to_numpy(float)
+    if pooled.k > 1 or question.model.interval == "normal" or np.isnan(df[0]):
+        return pooled
+    reach = float(t_quantile(df, (1 + pooled.level) / 2)[0]) * pooled.standard_error
+    low, high = pooled.estimate - reach, pooled.estimate + reach
+    notes = (
+        "one study: no between-study variance can be estimated; the interval is the study's own, "
+        f"from t on {df[0]:.3g} degrees of freedom",
+    )
+    return replace(pooled, low=low, high=high, df=float(df[0]), notes=notes)
+
+
+def t_quantile(df, probability: float) -> np.ndarray:
+    """Quantiles of t, or of the normal distribution where the degrees of freedom are unknown."""
+    df = np.asarray(df, dtype=float)
+    return np.where(
+        np.isnan(df), ndtri(probability), stdtrit(np.where(np.isnan(df), 1.0, df), probability)
     )
 
 

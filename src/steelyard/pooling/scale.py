@@ -92,12 +92,18 @@ def scale_of(question: Question, *, units: set[str], better: set[str], size: flo
     )
 
 
+def stated_worthwhile(question: Question) -> str:
+    """The smallest worthwhile effect as it is shown: risk differences per 100 people."""
+    value = float(question.smallest_worthwhile)
+    return f"{100 * value if question.metric == 'risk-difference' else value:g}"
+
+
 def worthwhile_on_machine_scale(question: Question) -> float | None:
     """The smallest worthwhile effect on the scale of the effect table.
 
     A question states it as people say it: percent for ``percent`` (3 is 3 %), a ratio for
-    ratio metrics (1.25 and 0.8 mean the same), a correlation for ``correlation``, and the
-    metric's own unit otherwise.
+    ratio metrics (1.25 and 0.8 mean the same), a correlation for ``correlation``, a proportion
+    for ``risk-difference`` (0.05 is 5 in 100), and the metric's own unit otherwise.
     """
     if question.smallest_worthwhile is None:
         return None

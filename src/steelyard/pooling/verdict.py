@@ -50,7 +50,8 @@ def verdict(
     Parameters
     ----------
     low, high : float
-        Interval at the weighing's level; positive favours the intervention.
+        95 % interval; positive favours the intervention. The level of the interval that is
+        shown does not move the verdict.
     low_90, high_90 : float
         90 % interval.
     worthwhile : float or None
@@ -78,11 +79,11 @@ def verdict(
         )
         return Verdict("", sentence, shown)
     if low >= worthwhile:
-        return Verdict(BETTER, f"{intervention} does better, by enough to matter", shown)
+        return Verdict(BETTER, f"{intervention} does better on average, by enough to matter", shown)
     if high <= -worthwhile:
-        return Verdict(WORSE, f"{comparator} does better, by enough to matter", shown)
+        return Verdict(WORSE, f"{comparator} does better on average, by enough to matter", shown)
     if -worthwhile < low_90 and high_90 < worthwhile:
-        sentence = "about the same: a difference large enough to matter is ruled out"
+        sentence = "about the same on average: a difference large enough to matter is ruled out"
         return Verdict(EQUIVALENT, sentence, shown)
     if shown:
         sentence = (

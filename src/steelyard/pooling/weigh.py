@@ -7,7 +7,6 @@ from collections.abc import Mapping
 
 import numpy as np
 import pandas as pd
-from scipy.special import ndtri
 
 from steelyard.effects import formed as words
 from steelyard.effects.from_arms import PAIRED_DESIGNS
@@ -23,6 +22,7 @@ from steelyard.pooling.dependence import (
     pool_composites,
     pool_rows,
     r_between_outcomes,
+    t_quantile,
 )
 from steelyard.pooling.dose_slope import dose_slope
 from steelyard.pooling.pool import PoolResult
@@ -86,8 +86,9 @@ def weigh(
     chosen = handling(question, rows[rows["used"]])
     studies = _one_row_per_study(question, rows)
     used = studies[studies["used"]]
-    pooled, ninety = (
-        _pool(question, chosen, rows[rows["used"]], used, level=level) for level in (None, 0.90)
+    pooled, decisive, ninety = (
+        _pool(question, chosen, rows[rows["used"]], used, level=level)
+        for level in (None, 0.95, 0.90)
     )
     studies["weight"] = 0.0
     studies.loc[studies["used"], "weight"] = _study_weights(pooled, rows[rows["used"]], used)
@@ -98,14 +99,16 @@ def weigh(
         studies=studies,
         pooled=pooled,
         verdict=verdict(
-            low=pooled.low,
-            high=pooled.high,
+            low=decisive.low,
+            high=decisive.high,
             low_90=ninety.low,
             high_90=ninety.high,
             worthwhile=worthwhile,
             intervention=intervention,
             comparator=comparator,
         ),
+        low_90=ninety.low,
+        high_90=ninety.high,
         worthwhile=worthwhile,
         dependence=chosen.name,
         why_dependence=chosen.why,
@@ -188,9 +191,9 @@ def _one_row_per_study(question: Question, rows: pd.DataFrame) -> pd.DataFrame:
             for (study, used), part in rows.groupby(["study", "used"], sort=False)
         ]
     )
-    root = np.sqrt(studies["variance"])
+    root = np.sqrt(studies["variance"].to_numpy(float))
     for level in NESTED_LEVELS:
-        reach = float(ndtri(0.5 + level / 200)) * root
+        reach = t_quantile(studies["df"], 0.5 + level / 200) * root
         studies[f"low_{level}"] = studies["effect"] - reach
         studies[f"high_{level}"] = studies["effect"] + reach
     return studies
@@ -215,6 +218,7 @@ def _study_row(question: Question, study: str, used: bool, part: pd.DataFrame) -
         "year": part["year"].iloc[0],
         "effect": effect,
         "variance": variance,
+        "df": part["df"].min(),
         **sizes,
         "n_effects": len(part),
         "flags": "; ".join(flags),
@@ -236,6 +240,9 @@ def _assumptions(question: Question, rows: pd.DataFrame, dependence: str) -> tup
     found = [f"{text}: {count(times, 'effect')}" for text, times in uses.items()]
     outcomes = rows.groupby("study")["outcome"].nunique().max() > 1
     weeks = rows.groupby("study")["week"].nunique().max() > 1
+    constructs = sorted(rows["construct"].unique())
+    if len(constructs) > 1:
+        found.append(f"several kinds of outcome pooled as one: {', '.join(constructs)}")
     if dependence != "single" and (outcomes or weeks):
         source = "default" if question.assume.r_between_outcomes is None else "the question"
         between = f"correlation {r_between_outcomes(question):.2f} between outcomes or weeks"

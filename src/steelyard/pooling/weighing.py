@@ -11,8 +11,8 @@ from steelyard.effects.selection import LeftOut
 from steelyard.pooling.dependence import Alternative, r_between_outcomes
 from steelyard.pooling.pool import BETWEEN_IN_WORDS, INTERVAL_IN_WORDS, PoolResult
 from steelyard.pooling.pool_nested import NestedPoolResult
-from steelyard.pooling.scale import Scale
-from steelyard.pooling.verdict import Verdict
+from steelyard.pooling.scale import Scale, stated_worthwhile
+from steelyard.pooling.verdict import EQUIVALENT, Verdict
 from steelyard.records.question import Question
 from steelyard.show import Shown, count, number
 from steelyard.show import interval as shown_interval
@@ -34,6 +34,8 @@ class Weighing(Shown):
     pooled : PoolResult or NestedPoolResult
         Over the studies, or the effects within studies, used.
     verdict : Verdict
+    low_90, high_90 : float
+        90 % interval, which decides on equivalence; machine scale.
     worthwhile : float or None
         Smallest worthwhile effect on the machine scale.
     dependence : str
@@ -62,6 +64,8 @@ class Weighing(Shown):
     studies: pd.DataFrame
     pooled: PoolResult | NestedPoolResult
     verdict: Verdict
+    low_90: float
+    high_90: float
     worthwhile: float | None
     dependence: str
     why_dependence: str
@@ -132,6 +136,8 @@ class Weighing(Shown):
             "per": plain(self.question.dose_step) if self.question.dose else None,
             "smallest_worthwhile": plain(self.worthwhile),
             "verdict": self.verdict.word,
+            "low_90": plain(self.low_90),
+            "high_90": plain(self.high_90),
             "verdict_sentence": self.verdict.sentence,
             "assumptions": list(self.assumptions),
             "notes": list(pooled.notes),
@@ -161,7 +167,8 @@ class Weighing(Shown):
                 f"{self.text(pooled.estimate)}, {percent} interval "
                 f"{self.span(pooled.low, pooled.high)}{self._per()}",
             ),
-            ("next study", self._next_study()),
+            *self._decisive(),
+            ("next study's average", self._next_study()),
             ("between studies", self._between()),
         ]
         if self.worthwhile is not None:
@@ -194,14 +201,18 @@ class Weighing(Shown):
         """The method in words."""
         r = r_between_outcomes(self.question)
         dependence = {
-            "composite": "several effects of a study combined into one composite "
-            f"(assumed r {r:.2f} between outcomes)",
+            "composite": "several effects of a study combined into one composite"
+            + (f" (assumed r {r:.2f} between outcomes)" if self._several_outcomes() else ""),
             "multilevel": "effects within studies, study as cluster",
             "slope": "one slope per study, from its arms with their shared comparator",
             "single": "one effect per study",
         }[self.dependence]
         interval = INTERVAL_IN_WORDS[self.pooled.interval]
         return f"{BETWEEN_IN_WORDS[self.pooled.between]}; {interval}; {dependence}"
+
+    def _several_outcomes(self) -> bool:
+        used = self.effects[self.effects["used"]].groupby("study")
+        return bool((used["outcome"].nunique() > 1).any() or (used["week"].nunique() > 1).any())
 
     def other_answer(self, other: Alternative) -> str:
         """One sentence: what the answer would have been, handled another way."""
@@ -226,13 +237,19 @@ class Weighing(Shown):
             f"{self.text(other.estimate)}, {self.span(other.low, other.high)}"
         )
 
+    def _decisive(self) -> list[tuple[str, str]]:
+        if self.verdict.word != EQUIVALENT:
+            return []
+        span = self.span(self.low_90, self.high_90)
+        return [("decided by", f"90 % interval {span} (two one-sided tests at 5 %)")]
+
     @property
     def zone(self) -> str:
         """The effects too small to matter, in words."""
         if self.scale.kind == "log":
             return f"from {self.span(-self.worthwhile, self.worthwhile)}"
-        size = float(self.question.smallest_worthwhile)
-        return f"less than {size:g}{self.scale.unit} either way"
+        size = stated_worthwhile(self.question)
+        return f"less than {size}{self.scale.unit} either way{self._per()}"
 
     def _per(self) -> str:
         if not self.question.dose:
@@ -243,7 +260,8 @@ class Weighing(Shown):
     def _next_study(self) -> str:
         if np.isnan(self.pooled.prediction_low):
             return "no prediction interval"
-        return self.span(self.pooled.prediction_low, self.pooled.prediction_high)
+        pooled = self.pooled
+        return self.span(pooled.prediction_low, pooled.prediction_high) + self._per()
 
     def _between(self) -> str:
         pooled = self.pooled

@@ -91,6 +91,11 @@ OpenCorrelationPrinted = Annotated[
     ),
     _as_text,
 ]
+SharedCorrelationPrinted = Annotated[
+    Decimal,
+    PlainValidator(_between(0, 1, "a correlation from 0 up to, not including, 1", open_high=True)),
+    _as_text,
+]
 ProbabilityPrinted = Annotated[
     Decimal, PlainValidator(_between(0, 1, "a probability between 0 and 1")), _as_text
 ]

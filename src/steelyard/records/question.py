@@ -12,6 +12,7 @@ from steelyard.records.printed import (
     NotNegativePrinted,
     OpenCorrelationPrinted,
     PositivePrinted,
+    SharedCorrelationPrinted,
     Week,
 )
 
@@ -84,7 +85,7 @@ class Assume(Record):
     """Used only where the paper is silent; every use is listed in the weighing."""
 
     r_pre_post: OpenCorrelationPrinted | None = None
-    r_between_outcomes: OpenCorrelationPrinted | None = None
+    r_between_outcomes: SharedCorrelationPrinted | None = None
     r_between_arms: OpenCorrelationPrinted | None = None
     cluster_icc: NotNegativePrinted | None = None
 
