@@ -29,13 +29,22 @@ def test_two_recommendations_differ_in_their_id_alone():
     assert one.replace("aaa-bbb", "ccc-ddd").replace("Aaa bbb", "Ccc ddd") == other
 
 
-def test_only_the_picture_is_not_compared():
+def test_only_pictures_are_not_compared():
     tagged = [
         cell["id"]
         for cell in recommendation_notebook("x").cells
         if IGNORE_OUTPUT in cell.metadata.get("tags", [])
     ]
-    assert tagged == ["forest"]
+    assert tagged == ["forest", "concern", "history"]
+
+
+def test_what_depends_on_the_day_is_not_compared():
+    tagged = [
+        cell["id"]
+        for cell in MADE["00-start-here.ipynb"].cells
+        if IGNORE_OUTPUT in cell.metadata.get("tags", [])
+    ]
+    assert tagged == ["glance", "due", "mind"]
 
 
 def test_workbook_has_every_notebook_the_library_calls_for():
@@ -67,7 +76,8 @@ def test_words_hold_no_typed_number(name):
 def test_saved_plots_are_pictures_with_a_title():
     for name, book in on_disk(shipped_workbook()).items():
         if name.startswith("recommendations/"):
-            forest = next(cell for cell in book.cells if cell["id"] == "forest")
-            svg = forest.outputs[0].data["image/svg+xml"]
-            assert "<title>" in svg
-            assert set(forest.outputs[0].data) == {"image/svg+xml", "text/plain"}
+            drawn = [cell for cell in book.cells if cell["id"] in ("forest", "concern", "history")]
+            assert len(drawn) == 3
+            for cell in drawn:
+                assert "<title>" in cell.outputs[0].data["image/svg+xml"]
+                assert set(cell.outputs[0].data) == {"image/svg+xml", "text/plain"}

@@ -22,7 +22,9 @@ COMMANDS = {
     "read": ("steelyard.cli.reading", "Print one study, read fairly."),
     "review": ("steelyard.cli.reviewing", "Hold what was told against the evidence as it is now."),
     "explain": ("steelyard.cli.explaining", "Explain a recommendation in words for a client."),
+    "new": ("steelyard.cli.making", "Make a recommendation from answers to plain questions."),
     "add": ("steelyard.cli.adding", "Put a table or a record into the library."),
+    "export": ("steelyard.cli.exporting", "Write every study to one table that add reads back."),
 }
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -59,6 +59,10 @@ class Condition:
         return bound is not None and COMPARISONS[self.test](float(found), bound)
 
 
+def _plain_name(fact: str) -> str:
+    return fact.replace("_", " ")
+
+
 @dataclass(frozen=True, slots=True)
 class Rule:
     """What follows when all conditions hold.
@@ -85,11 +89,11 @@ class Rule:
     def holds(self, facts: Mapping[str, Any]) -> bool:
         return all(condition.holds(facts) for condition in self.when)
 
-    def in_words(self) -> str:
-        """The conditions as one line, for people who check the rule."""
+    def in_words(self, name: Callable[[str], str] = _plain_name) -> str:
+        """The conditions as one line, for people who check the rule; `name` names a fact."""
         if not self.when:
             return "otherwise"
-        return " and ".join(_condition_in_words(condition) for condition in self.when)
+        return " and ".join(_condition_in_words(condition, name) for condition in self.when)
 
 
 def first_that_holds(rules: tuple[Rule, ...], facts: Mapping[str, Any]) -> Rule:
@@ -157,13 +161,13 @@ def _condition(item: dict[str, Any], place: str) -> Condition:
     return Condition(item["fact"], test, value, item.get("times", ""))
 
 
-def _condition_in_words(condition: Condition) -> str:
-    name = condition.fact.replace("_", " ")
+def _condition_in_words(condition: Condition, name: Callable[[str], str]) -> str:
+    fact = name(condition.fact)
     if condition.test == "known":
-        return f"{name} {'known' if condition.value else 'not known'}"
+        return f"{fact} {'known' if condition.value else 'not known'}"
     if condition.test == "is":
-        return f"{name}: {' or '.join(map(str, condition.value))}"
+        return f"{fact}: {' or '.join(map(str, condition.value))}"
     bound = f"{condition.value:g}"
     if condition.times:
-        bound += f" × {condition.times.replace('_', ' ')}"
-    return f"{name} {condition.test.replace('_', ' ')} {bound}"
+        bound += f" × {name(condition.times)}"
+    return f"{fact} {condition.test.replace('_', ' ')} {bound}"

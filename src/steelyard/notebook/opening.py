@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 
 from steelyard.library import Library, open_library
+from steelyard.notebook import standings
+from steelyard.notebook.drawn import Drawn
 from steelyard.notebook.overview import Overview
 from steelyard.notebook.page import QuestionPage, RecommendationPage
 from steelyard.notebook.plain_errors import tell_plainly
@@ -46,3 +48,23 @@ def question(question_id: str) -> QuestionPage:
 def overview() -> Overview:
     """Every recommendation of the library with the answers it rests on."""
     return Overview(library_in_use())
+
+
+def at_a_glance() -> Drawn:
+    """All recommendations in one picture."""
+    return standings.at_a_glance(library_in_use())
+
+
+def told_and_now():
+    """What clients were told, and what holds now."""
+    return standings.told_and_now(library_in_use())
+
+
+def to_read_again():
+    """What is due for reading again today."""
+    return standings.to_read_again(library_in_use())
+
+
+def to_mind():
+    """What weakens the answers."""
+    return standings.to_mind(library_in_use())

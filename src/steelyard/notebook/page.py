@@ -4,15 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from steelyard.judging.person import person
 from steelyard.library import Library
 from steelyard.notebook.answer import Answer, answer_to
 from steelyard.notebook.asked import Asked
+from steelyard.notebook.drawn import Gallery
+from steelyard.notebook.for_whom import for_whom
+from steelyard.notebook.how_sure import concern_picture, how_sure
 from steelyard.notebook.plots import Plot, Plots
 from steelyard.notebook.routes import routes
 from steelyard.notebook.says import InShort, Says
 from steelyard.notebook.stack import Sentence, Stack
 from steelyard.notebook.standing import Cautions, cautions
 from steelyard.notebook.studies import studies_table
+from steelyard.notebook.through_time import history_picture
+from steelyard.notebook.what_would import what_would
 from steelyard.records.recommendation import Recommendation
 
 
@@ -47,6 +53,38 @@ class EvidencePage:
                 for answer in self.answers
             )
         )
+
+    def how_sure(self) -> Stack:
+        """How sure each answer is: every domain's facts, rule and step, and what would tip it."""
+        return Stack(tuple(how_sure(answer, self._record()) for answer in self.answers))
+
+    def concern(self) -> Gallery:
+        """How much of each answer's weight rests on doubtful ground."""
+        return Gallery(tuple(concern_picture(answer) for answer in self.answers))
+
+    def for_whom(self, **words) -> Stack:
+        """How near the studies are to the person, and the dose to what they tested.
+
+        Parameters
+        ----------
+        **words
+            Another person than the question describes, for example ``age=61,
+            training_status="trained"``.
+        """
+        asked = person(**words) if words else None
+        record = self._record()
+        return Stack(tuple(for_whom(answer, record, person=asked) for answer in self.answers))
+
+    def history(self) -> Gallery:
+        """Each answer through time, with what clients were told."""
+        return Gallery(tuple(history_picture(answer, self._record()) for answer in self.answers))
+
+    def would_change(self) -> Stack:
+        """What would change our mind about each answer."""
+        return Stack(tuple(what_would(answer, self._record()) for answer in self.answers))
+
+    def _record(self) -> Recommendation | None:
+        return None
 
     def rests_on(self) -> Stack:
         """From printed numbers to effects, what was assumed, what was left out and why."""
@@ -83,9 +121,13 @@ class RecommendationPage(EvidencePage):
     def invented(self) -> bool:
         return self.recommendation.invented or any(answer.invented for answer in self.answers)
 
+    def _record(self) -> Recommendation:
+        return self.recommendation
+
     def in_short(self) -> InShort:
-        """The statement and the answers it rests on."""
-        return InShort(self.recommendation.statement, self.answers, self.invented)
+        """The statement, the answers it rests on and the strength of advice."""
+        record = self.recommendation
+        return InShort(record.statement, self.answers, self.invented, record)
 
     def says(self) -> Says:
         """The recommendation with dose, for whom, cost, risk, alternatives and cautions."""

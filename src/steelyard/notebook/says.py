@@ -5,8 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from steelyard.explaining.page_caution import GENERAL_CAUTIONS
+from steelyard.judging.certainty.rules import level_of
+from steelyard.judging.strength import strength_of_advice
 from steelyard.notebook.answer import Answer
 from steelyard.notebook.dose_words import dose_in_words
+from steelyard.notebook.how_sure import certainty_of
 from steelyard.pooling.answer import answer_sentence, evidence_sentence, next_study_sentence
 from steelyard.records.recommendation import Recommendation
 from steelyard.show import Shown
@@ -34,8 +37,9 @@ class Says(Shown):
             ("risk", record.risk or NOT_SAID),
             ("alternatives", record.alternatives or NOT_SAID),
         ]
+        rows += advice_rows(self.answers, record)
         for answer in self.answers:
-            rows += answer_rows(answer)
+            rows += answer_rows(answer, record)
         rows.append(("what would change it", record.would_change or NOT_SAID))
         rows.append(("reviewed", _reviewed(record)))
         cautions = dict.fromkeys((*record.cautions, *GENERAL_CAUTIONS))
@@ -52,6 +56,7 @@ class InShort(Shown):
     title: str
     answers: tuple[Answer, ...]
     invented: bool
+    recommendation: Recommendation | None = None
 
     def _title(self) -> str:
         return self.title
@@ -59,23 +64,43 @@ class InShort(Shown):
     def _rows(self) -> list[tuple[str, str]]:
         rows = []
         for answer in self.answers:
-            rows += answer_rows(answer)
+            rows += answer_rows(answer, self.recommendation)
+        if self.recommendation is not None:
+            rows += advice_rows(self.answers, self.recommendation)
         if self.invented:
             rows.append(("data", "invented, for demonstration"))
         return rows
 
 
-def answer_rows(answer: Answer) -> list[tuple[str, str]]:
-    """The question, its answer, what a further study may show, and how much there is."""
+def answer_rows(
+    answer: Answer, recommendation: Recommendation | None = None
+) -> list[tuple[str, str]]:
+    """The question, its answer, how sure it is, what a further study may show, the evidence."""
     rows = [("question", answer.question.asks)]
-    if answer.weighing is None:
+    certainty = certainty_of(answer, recommendation)
+    if certainty is None:
         return [*rows, ("answer", f"Nothing could be pooled: {answer.why_not}.")]
     return [
         *rows,
         ("answer", answer_sentence(answer.weighing)),
+        ("certainty", certainty.grounds()),
         ("next study", next_study_sentence(answer.weighing)),
         ("evidence", evidence_sentence(answer.weighing)),
     ]
+
+
+def advice_rows(
+    answers: tuple[Answer, ...], recommendation: Recommendation
+) -> list[tuple[str, str]]:
+    """How strongly to advise, by the first question's size and the least sure answer."""
+    known = [certainty_of(answer, recommendation) for answer in answers]
+    words = [certainty.word for certainty in known if certainty is not None]
+    if not words or answers[0].weighing is None:
+        return []
+    strength = strength_of_advice(
+        answers[0].weighing, min(words, key=level_of), cost=recommendation.cost_size
+    )
+    return [("strength of advice", strength.sentence)]
 
 
 def _reviewed(record: Recommendation) -> str:

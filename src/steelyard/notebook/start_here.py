@@ -18,11 +18,37 @@ can be, what a further study would probably show, and what it rests on.
 
 Run a cell with Shift and Enter. Each cell is one plain call: there is nothing to program."""
 
+_GLANCE = """## At a glance
+
+Every recommendation: how large the effect behind it is, how sure, when it was last read, and
+whether it has moved since clients were told."""
+
+_TOLD = """## Told and now
+
+What clients were told at the last review, what the studies say now, and which study moved it."""
+
+_DUE = """## To be read again
+
+By age, or because the evidence moved. Once it is read,
+`steelyard review --mark RECOMMENDATION --by NAME --note TEXT` says so and keeps the numbers of the
+day as the new told."""
+
+_MIND = """## To mind
+
+Retracted, corrected, unread and heavy studies behind each answer."""
+
 _OVERVIEW = """## Every answer
 
 What is said to clients, and what the studies behind it say."""
 
-_CALL = "from steelyard.notebook import cautions, overview\n\noverview()"
+_IMPORT = """from steelyard.notebook import (
+    at_a_glance,
+    cautions,
+    overview,
+    to_mind,
+    to_read_again,
+    told_and_now,
+)"""
 
 _ENTER = """## Enter a study
 
@@ -30,7 +56,10 @@ In a terminal, `steelyard add FILE` puts a table of results (csv or xlsx) or a s
 into the library. A record is a text file in the folder `studies` of the library: open a neighbour's
 to see how one looks, and give every number with the place in the paper where it stands.
 `steelyard check` then lists every fault and every warning, and a notebook run again shows the new
-answer. `steelyard report` runs all of them and writes the pages."""
+answer. `steelyard report` runs all of them and writes the pages.
+
+`steelyard new recommendation` asks plain questions and makes a recommendation, its question and its
+notebook."""
 
 _CAUTIONS = """## Cautions
 
@@ -53,9 +82,11 @@ def start_notebook(recommendations: Iterable[str], questions: Iterable[str] = ()
     ]
     parts = [
         Part("opening", _WORDS),
-        Part(
-            "overview", _OVERVIEW, "from steelyard.notebook import cautions, overview\n\noverview()"
-        ),
+        Part("glance", _GLANCE, f"{_IMPORT}\n\nat_a_glance()", picture=True),
+        Part("told", _TOLD, "told_and_now()"),
+        Part("due", _DUE, "to_read_again()", of_the_day=True),
+        Part("mind", _MIND, "to_mind()", of_the_day=True),
+        Part("overview", _OVERVIEW, "overview()"),
         Part("links", "\n".join(["## The notebooks", "", *links])) if links else None,
         Part("enter", _ENTER),
         Part("cautions", _CAUTIONS, "cautions()"),

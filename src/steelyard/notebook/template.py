@@ -30,12 +30,15 @@ class Part:
         Python; empty for words alone.
     picture : bool
         Whether the output is a picture, which is not compared letter by letter.
+    of_the_day : bool
+        Whether the output depends on the day it is run, and so is not compared either.
     """
 
     name: str
     words: str
     call: str = ""
     picture: bool = False
+    of_the_day: bool = False
 
 
 _OPENING = (
@@ -68,6 +71,39 @@ _PARTS = (
         "## The weighing\n\nThe pooled effect with its interval, what a further study may show, "
         "and by which method.",
         "page.weighing()",
+    ),
+    Part(
+        "how-sure",
+        "## How sure\n\nEach domain with its facts, the rule that held, and the step it takes; "
+        "below, how far each step is from changing. Where a person overruled a step, it says who, "
+        "when and why.",
+        "page.how_sure()",
+    ),
+    Part(
+        "concern",
+        "How much of the weight comes from studies of low, some and high concern.",
+        "page.concern()",
+        picture=True,
+    ),
+    Part(
+        "for-whom",
+        "## For whom\n\nHow much of the weight comes from people like those asked about, and "
+        "whether the dose lies inside what was tested. For somebody else, say who in the brackets, "
+        'such as `sex="female"` or `training_status="trained"`.',
+        "page.for_whom()",
+    ),
+    Part(
+        "history",
+        "## How the answer came to be\n\nWhat the studies up to each year would have said, how "
+        "sure one could have been, and what clients were told.",
+        "page.history()",
+        picture=True,
+    ),
+    Part(
+        "would-change",
+        "## What would change our mind\n\nBounds near by, one more study, how many more people "
+        "would settle it, and the study whose absence moves it most.",
+        "page.would_change()",
     ),
     Part(
         "rests-on",
@@ -133,7 +169,7 @@ def notebook_of(parts: Iterable[Part], *, kind: str, record_id: str = "") -> Not
         if part.call:
             cell = nbformat.v4.new_code_cell(part.call)
             cell["id"] = part.name
-            if part.picture:
+            if part.picture or part.of_the_day:
                 cell.metadata["tags"] = [IGNORE_OUTPUT]
             cells.append(cell)
     book = nbformat.v4.new_notebook(cells=cells)

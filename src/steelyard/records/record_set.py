@@ -12,12 +12,11 @@ from steelyard.errors import Finding, RecordError, UsageError
 from steelyard.records.consistency import study_findings
 from steelyard.records.model import Record
 from steelyard.records.question import Question
+from steelyard.records.question_words import VOCABULARY_FILE, question_word_findings
 from steelyard.records.reading import fault, read_record, suggestion
 from steelyard.records.recommendation import Recommendation
 from steelyard.records.study import Study
 from steelyard.records.vocabulary import Vocabulary
-
-VOCABULARY_FILE = "vocabulary.toml"
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,22 +186,11 @@ class _Reader:
         if vocabulary is None:
             return
         for question_id in list(questions):
-            question, file = questions[question_id], f"questions/{question_id}.toml"
-            wanted = [
-                *(("intervention", "tag", word) for word in question.intervention or ()),
-                *(("comparator", "tag", word) for word in question.comparator or ()),
-                *(("constructs", "construct", word) for word in question.constructs),
-                *(("sites", "site", word) for word in question.sites or ()),
-            ]
-            for path, kind, word in wanted:
-                known = vocabulary.words(kind)
-                if word not in known:
-                    message = (
-                        f"expected a {kind} from {VOCABULARY_FILE}, found {word!r}"
-                        f"{suggestion(word, known)}"
-                    )
-                    self.findings.append(Finding(file, path, "fault", f"unknown-{kind}", message))
-                    questions.pop(question_id, None)
+            file = f"questions/{question_id}.toml"
+            found = list(question_word_findings(questions[question_id], vocabulary, file=file))
+            if found:
+                self.findings += found
+                del questions[question_id]
 
     def check_recommendations(
         self, recommendations: dict[str, Recommendation], questions: dict[str, Question]

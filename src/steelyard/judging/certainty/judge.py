@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Mapping
+from functools import cache
 from typing import Any
 
 from steelyard.judging.appraisal.weights import concern_weights
 from steelyard.judging.certainty.facts import certainty_facts
-from steelyard.judging.certainty.result import Certainty, Step
+from steelyard.judging.certainty.result import Certainty, Step, Tipping
 from steelyard.judging.certainty.rules import (
     CertaintyDomain,
     CertaintyRules,
@@ -71,6 +72,12 @@ def judge_certainty(
     def level(values: Mapping[str, Any]) -> int:
         return _level(rules, values, counted)
 
+    @cache
+    def tipping_of() -> tuple[Tipping, ...]:
+        return tipping_points(
+            weighing, facts, rules=rules, word=lambda values: word_of(level(values))
+        )
+
     found = level(facts)
     uncapped = start.gives + sum(step.step for step in steps)
     return Certainty(
@@ -85,9 +92,7 @@ def judge_certainty(
         capped_by=tuple(
             step.domain for step in steps if step.caps and level_of(step.caps) < uncapped
         ),
-        tipping=tipping_points(
-            weighing, facts, rules=rules, word=lambda values: word_of(level(values))
-        ),
+        tipping_of=tipping_of,
         directness=near,
         concerns=concerns,
         notes=tuple(notes),
@@ -114,7 +119,7 @@ def _step(domain: CertaintyDomain, facts, texts, override: Override | None) -> S
         step=rule.gives if override is None else override.step,
         by_rule=rule.gives,
         facts=tuple((label_of(name), texts.get(name, "not known")) for name in domain.facts),
-        rule=rule.in_words(),
+        rule=rule.in_words(label_of),
         sentence=rule.says.format_map(texts),
         source=rule.source,
         caps=rule.caps,

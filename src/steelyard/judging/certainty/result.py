@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from steelyard.judging.appraisal.weights import ConcernWeights
+from steelyard.judging.certainty.rules import word_of
 from steelyard.judging.directness import Directness
 from steelyard.records.recommendation import Override
 from steelyard.show import Shown, Table, number
@@ -42,6 +44,16 @@ class Step:
     source: str
     caps: str
     override: Override | None
+
+    def why(self) -> str:
+        """The sentence; where a person overruled the rules, who, when, why, and both steps."""
+        by = self.override
+        if by is None:
+            return self.sentence
+        return (
+            f"{by.reason} (overruled by {by.by}, {by.date}; the rules take "
+            f"{step_text(self.by_rule)}: {self.sentence})"
+        )
 
     def text(self) -> str:
         """The step and its sentence, and both steps where a person overruled the rules."""
@@ -101,7 +113,8 @@ class Certainty(Shown):
         One per domain.
     capped_by : tuple of str
         Domains that hold the word down.
-    tipping : tuple of Tipping
+    tipping_of : callable
+        Gives `tipping`; worked out when first asked for, since it takes longer than the rest.
     directness : Directness
     concerns : ConcernWeights
     notes : tuple of str
@@ -120,12 +133,17 @@ class Certainty(Shown):
     start_source: str
     steps: tuple[Step, ...]
     capped_by: tuple[str, ...]
-    tipping: tuple[Tipping, ...]
+    tipping_of: Callable[[], tuple[Tipping, ...]]
     directness: Directness
     concerns: ConcernWeights
     notes: tuple[str, ...]
     rules: str
     fingerprint: str
+
+    @property
+    def tipping(self) -> tuple[Tipping, ...]:
+        """Every nearest change of the word or of a step."""
+        return self.tipping_of()
 
     def step(self, domain: str) -> Step:
         return next(step for step in self.steps if step.domain == domain)
@@ -197,7 +215,7 @@ class Certainty(Shown):
                 "\n".join(f"{name}: {text}" for name, text in step.facts),
                 f"{step.rule}\n({step.source})",
                 step_text(step.step),
-                step.text().split(": ", 1)[1],
+                step.why(),
             )
             for step in self.steps
         ]
@@ -205,6 +223,16 @@ class Certainty(Shown):
         notes = [*(tip.sentence for tip in self.tipping), *self.notes]
         columns = ("domain", "facts", "rule", "step", "in a sentence")
         return Table(self._title(), columns, (start, *rows, end), tuple(notes))
+
+    def grounds(self) -> str:
+        """The word with every step that led to it, in one line."""
+        taken = [f"{step.domain} {step_text(step.step)}" for step in self.steps if step.step]
+        taken += [f"no higher by {domain}" for domain in self.capped_by]
+        overruled = [step.domain for step in self.steps if step.override]
+        if overruled:
+            taken.append(f"overruled by a person: {', '.join(overruled)}")
+        start = word_of(self.start)
+        return f"{self.word} (starts at {start}; {'; '.join(taken) or 'no step taken'})"
 
     def _in_short(self) -> str:
         text = ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -10,7 +11,12 @@ import numpy as np
 from steelyard.judging.certainty.facts import OF_WORTHWHILE, SHARES, facts_of_worthwhile
 from steelyard.judging.certainty.result import Tipping, step_text
 from steelyard.judging.certainty.rules import CertaintyDomain, CertaintyRules
-from steelyard.judging.certainty.wording import label_of, share_text, worthwhile_text
+from steelyard.judging.certainty.wording import (
+    is_ratio_below_one,
+    label_of,
+    share_text,
+    worthwhile_text,
+)
 from steelyard.judging.conditions import first_that_holds, unknown
 from steelyard.pooling.weighing import Weighing
 
@@ -54,6 +60,8 @@ def tipping_points(
     found: list[Tipping] = []
     now = weighing.worthwhile
 
+    # The grid is the same for the word and for every domain.
+    @cache
     def at(value: float) -> dict[str, Any]:
         return {**facts, **facts_of_worthwhile(weighing, value, facts)}
 
@@ -106,7 +114,9 @@ def _changes(value_at: Callable[[float], Any], now: float) -> list[tuple[float, 
 
 def _of_worthwhile(weighing, domain, now, change, word, step) -> Tipping:
     at = change[0]
-    side = "or more" if at > now else "or less"
+    # A ratio below 1 falls as the effect it stands for grows.
+    larger = (at > now) != is_ratio_below_one(weighing.question)
+    side = "or more" if larger else "or less"
     size = worthwhile_text(weighing, at)
     what = word if step is None else f"{domain.name}: {step_text(step)}, and so {word},"
     return Tipping(

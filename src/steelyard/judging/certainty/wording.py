@@ -10,8 +10,10 @@ import numpy as np
 from steelyard.judging.certainty.facts import SHARES
 from steelyard.judging.conditions import unknown
 from steelyard.pooling.weighing import Weighing
+from steelyard.records.question import Question
 from steelyard.show import number
 
+RATIOS = ("risk-ratio", "odds-ratio", "variability-ratio")
 EFFECTS = frozenset(("shift_without_high", "shift_unlimited", "tau"))
 LABELS = {
     "worthwhile": "smallest worthwhile effect",
@@ -54,15 +56,19 @@ def share_text(share: float) -> str:
     return f"{percent:.0f} %"
 
 
+def is_ratio_below_one(question: Question) -> bool:
+    """Whether the smallest worthwhile effect is stated as a ratio such as 0.8."""
+    stated = question.smallest_worthwhile
+    return question.metric in RATIOS and stated is not None and stated < 1
+
+
 def worthwhile_text(weighing: Weighing, value: float) -> str:
     """A smallest worthwhile effect (machine scale) as the question would state it."""
     question, scale = weighing.question, weighing.scale
     if question.metric == "percent":
         return f"{100 * np.expm1(value):.3g} %"
-    if question.metric in ("risk-ratio", "odds-ratio", "variability-ratio"):
-        stated = question.smallest_worthwhile
-        below = stated is not None and stated < 1
-        return f"{np.exp(-value if below else value):.3g}"
+    if question.metric in RATIOS:
+        return f"{np.exp(-value if is_ratio_below_one(question) else value):.3g}"
     if question.metric == "correlation":
         return f"{np.tanh(value):.3g}"
     factor = 100 if question.metric == "risk-difference" else 1

@@ -1,0 +1,96 @@
+"""Told against now, for every recommendation: what moved, what is due, what to mind."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from steelyard.explaining.page_caution import INVENTED_DATA
+from steelyard.judging.overview import Reviews
+from steelyard.judging.pictures_overview import changed_in_words, overview_data
+from steelyard.judging.review import Review
+from steelyard.library import Library
+from steelyard.notebook.drawn import Drawn
+from steelyard.notebook.stack import Sentence
+from steelyard.show import Table, count
+
+UNBROKEN = "\u00a0"
+STANDING = ("recommendation", "told", "now", "what moved")
+DUE = ("recommendation", "why")
+MIND = ("recommendation", "mind")
+NOTHING = "There is no recommendation in the library yet: `steelyard new recommendation` makes one."
+
+
+def at_a_glance(library: Library) -> Drawn:
+    """The picture of all recommendations."""
+    data = overview_data(library.review(), library.vocabulary)
+    if not len(data.recommendations):
+        return Drawn(None, "overview_plot", " ".join((data.subtitle, *data.notes)))
+    return Drawn(data, "overview_plot")
+
+
+def told_and_now(library: Library) -> Table | Sentence:
+    """A row per recommendation: what clients were told, what holds now, which study moved it."""
+    reviews = library.review()
+    if not reviews.reviews:
+        return Sentence(NOTHING)
+    moved = sum(review.changed for review in reviews.reviews)
+    title = (
+        f"{count(len(reviews.reviews), 'recommendation')}: "
+        f"{moved or 'nothing'} moved since clients were told"
+    )
+    rows = tuple(
+        (
+            review.recommendation,
+            _standing(review, review.told, str(review.reviewed or "")),
+            review.problem or _standing(review, review.now, ""),
+            _moved(review),
+        )
+        for review in reviews.reviews
+    )
+    return Table(title, STANDING, rows, _invented(reviews))
+
+
+def to_read_again(library: Library) -> Table | Sentence:
+    """Which recommendations are due for reading again today, and why."""
+    reviews = library.review()
+    rows = _rows((review.recommendation, review.due) for review in reviews.reviews)
+    if not rows:
+        return Sentence(f"Nothing is due for reading again on {reviews.today}.")
+    title = f"Due on {reviews.today}: {count(len(rows), 'recommendation')}"
+    return Table(title, DUE, rows, _invented(reviews))
+
+
+def to_mind(library: Library) -> Table | Sentence:
+    """What weakens each answer: retracted, corrected, unread and heavy studies."""
+    reviews = library.review()
+    rows = _rows((review.recommendation, review.warnings) for review in reviews.reviews)
+    if not rows:
+        return Sentence("No recommendation has a warning.")
+    return Table("What to mind", MIND, rows, _invented(reviews))
+
+
+def _rows(pairs: Iterable[tuple[str, tuple[str, ...]]]) -> tuple[tuple[str, str], ...]:
+    return tuple((name, "\n".join(sentences)) for name, sentences in pairs if sentences)
+
+
+def _invented(reviews: Reviews) -> tuple[str, ...]:
+    known = [review.weighing for review in reviews.reviews if review.weighing is not None]
+    return (INVENTED_DATA,) if any(weighing.invented for weighing in known) else ()
+
+
+def _standing(review: Review, standing, when: str) -> str:
+    if standing is None or review.weighing is None:
+        return "never told" if when == "" else f"no numbers\n{when}"
+    weighing = review.weighing
+    numbers = f"{weighing.text(standing.estimate)}\n{weighing.span(standing.low, standing.high)}"
+    words = [standing.verdict, standing.certainty and f"{standing.certainty} certainty", when]
+    return "\n".join([numbers.replace(" ", UNBROKEN), *filter(None, words)])
+
+
+def _moved(review: Review) -> str:
+    if review.told is None:
+        return "nothing was told yet"
+    if not review.changed:
+        return "nothing"
+    said = changed_in_words(review)
+    return f"OVERTURNED\n{said}" if review.overturned else said
