@@ -24,7 +24,7 @@ CITATION = json.dumps(
         "container-title": "Journal of Invented Trials",
     }
 )
-QUESTION = "slow-lowering-strength"
+expect.set_options(timeout=WAIT_MS)
 
 
 def test_there_is_a_browser_where_it_counts():
@@ -153,12 +153,12 @@ def test_a_study_is_entered_from_the_keyboard_alone(lab: Lab, browser: Browser):
     assert serious_faults(page) == []
     tab_to(page, "Save the study")
     page.keyboard.press("Enter")
-    expect(page.locator(".sy-saved")).to_have_text("Saved: studies/marshgate-fell-2024.toml")
+    expect(page.locator(".sy-saved")).to_have_text("Saved: studies/marshgate-2024.toml")
     assert page.evaluate("window.ran") is None
 
     records = load_records(lab.library)
     assert records.faults == ()
-    study = records.studies["marshgate-fell-2024"]
+    study = records.studies["marshgate-2024"]
     assert study.source.title == TITLE and study.source.issued == 2024
     assert (study.design.kind, study.design.randomised) == ("parallel", True)
     assert [(arm.label, arm.tags, arm.n) for arm in study.arms] == [

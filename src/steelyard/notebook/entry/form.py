@@ -15,6 +15,7 @@ from steelyard.notebook.entry.about_view import AboutView, words_card
 from steelyard.notebook.entry.arms_view import ArmsView
 from steelyard.notebook.entry.build import Built, build, marks_of
 from steelyard.notebook.entry.field import Field, forget_layouts, words
+from steelyard.notebook.entry.keyboard import Keyboard
 from steelyard.notebook.entry.later import Later
 from steelyard.notebook.entry.live import LiveLibrary
 from steelyard.notebook.entry.live_view import LiveView
@@ -73,7 +74,14 @@ class EntryForm:
         self.notice = widgets.VBox([])
         self.title = words("")
         self.widget = widgets.VBox(
-            [words(look.STYLE), self.title, self.notice, columns, self.live_view.wide]
+            [
+                words(look.STYLE),
+                self.title,
+                self.notice,
+                columns,
+                self.live_view.wide,
+                Keyboard(),
+            ]
         )
         self.widget.add_class(look.FORM)
         self.redraw()

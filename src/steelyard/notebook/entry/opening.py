@@ -44,11 +44,7 @@ class EntryPage:
 
         display(self.place)
         with suppress(RuntimeError):
-            loop = asyncio.get_running_loop()
-            # Not before the page has drawn the boxes; sent to one not drawn, it does nothing.
-            for wait_s in (0.4, 1.2, 2.5):
-                loop.call_later(wait_s, self._into_form)
-            loop.call_later(0.5, self._warm_up)
+            asyncio.get_running_loop().call_later(0.5, self._warm_up)
 
     def __repr__(self) -> str:
         return "The form for entering a study; it shows in JupyterLab."
@@ -98,11 +94,6 @@ class EntryPage:
         return row(
             words(said), button(f"Go on with “{short}”", go_on), button("Throw it away", drop)
         )
-
-    def _into_form(self) -> None:
-        """Put the keyboard into the form's first box, unless something was typed already."""
-        if not self.form.draft_id:
-            self.form.fields["citation"].box.focus()
 
     def _warm_up(self) -> None:
         """Weigh what the first keystroke will need, while the person still reads the paper."""

@@ -24,6 +24,7 @@ from steelyard.notebook.entry.field import (
     words,
 )
 from steelyard.notebook.entry.grid_view import GridView
+from steelyard.notebook.entry.keyboard import Keyboard
 from steelyard.notebook.entry.problem import Problem
 from steelyard.notebook.opening import library_in_use
 from steelyard.records.reading import read_text
@@ -73,7 +74,7 @@ class SecondReadingPage:
         self.body.add_class("sy-typed")
         head = f"<h2>Second reading</h2><p>{escape(self.study.source.title)}</p>"
         self.widget = widgets.VBox(
-            [words(look.STYLE), words(head), self.body, self.message, self.apart]
+            [words(look.STYLE), words(head), self.body, self.message, self.apart, Keyboard()]
         )
         self.widget.add_class(look.FORM)
         if reading.read is None:
