@@ -208,7 +208,7 @@ def test_a_record_with_a_problem_stays_out(library, tmp_path, tree_hash, old, ne
 
 
 def test_what_can_be_added(library, tmp_path):
-    with pytest.raises(UsageError, match=r"table \(\.csv, \.xlsx\) or a study record \(\.toml\)"):
+    with pytest.raises(UsageError, match=r"table \(\.csv, \.xlsx\), a study record \(\.toml\)"):
         add_file(library, tmp_path / "paper.pdf")
     with pytest.raises(UsageError, match="there is no file"):
         add_file(library, tmp_path / "absent.toml")

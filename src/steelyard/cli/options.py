@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 
 import click
 
 from steelyard.errors import Finding
+from steelyard.records.harmless import guarded
 
 library_option = click.option(
     "--library",
@@ -35,6 +37,16 @@ def open_with_progress(folder: str | None):
     bar = _Bar("reading records")
     try:
         return open_library(folder, progress=bar)
+    finally:
+        bar.close()
+
+
+@contextmanager
+def shown_progress(label: str) -> Iterator[Callable[[int, int], None]]:
+    """A callable for (done, total) that draws a bar on a terminal."""
+    bar = _Bar(label)
+    try:
+        yield bar
     finally:
         bar.close()
 
@@ -82,12 +94,7 @@ def print_table(frame, form: str, *, columns: list[str] | None = None) -> None:
 
 def harmless(frame):
     """Text cells that a spreadsheet would run as a formula get a leading apostrophe."""
-    safe: Callable[[object], object] = (
-        lambda cell: (  # noqa: E731
-            f"'{cell}" if isinstance(cell, str) and cell[:1] in "=+-@\t\r" and cell else cell
-        )
-    )
-    return frame.map(safe)
+    return frame.map(lambda cell: guarded(cell) if isinstance(cell, str) else cell)
 
 
 def say_faults(findings: tuple[Finding, ...]) -> None:

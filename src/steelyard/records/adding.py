@@ -22,7 +22,7 @@ from steelyard.records.reading import (
 from steelyard.records.record_set import VOCABULARY_FILE
 from steelyard.records.staging import place_files
 from steelyard.records.study import Study
-from steelyard.records.tables.reading import TableWord, read_table
+from steelyard.records.tables.reading import TableWord, read_table, study_words
 from steelyard.records.vocabulary import Vocabulary
 from steelyard.records.writing import record_to_toml
 
@@ -129,21 +129,7 @@ def add_record(folder: str | Path, path: str | Path, *, dry_run: bool = False) -
     found = study_findings(study, None, file=path.name)
     problems = [finding for finding in found if finding.severity == "fault"]
     content = {study.id: text.encode("utf-8")}
-    return library.add(content, _record_words(study), path.name, problems, (), dry_run)
-
-
-def _record_words(study: Study) -> tuple[TableWord, ...]:
-    used: dict[tuple[str, str], str] = {}
-    for index, outcome in enumerate(study.outcomes, 1):
-        used.setdefault(("construct", outcome.construct_id), f"outcome[{index}].construct")
-        if outcome.site is not None:
-            used.setdefault(("site", outcome.site), f"outcome[{index}].site")
-    for index, arm in enumerate(study.arms, 1):
-        for tag in arm.tags:
-            used.setdefault(("tag", tag), f"arm[{index}].tags")
-    return tuple(
-        TableWord(kind, word, word.replace("-", " "), place) for (kind, word), place in used.items()
-    )
+    return library.add(content, tuple(study_words(study)), path.name, problems, (), dry_run)
 
 
 class _Library:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
 
 from steelyard.errors import Finding
 from steelyard.records.slugs import slug
@@ -13,7 +14,8 @@ from steelyard.records.tables.building import build_studies
 from steelyard.records.tables.columns import Columns, Layout, find_columns
 from steelyard.records.tables.facts import tag_words
 from steelyard.records.tables.rows import ProblemList, TableRow, read_rows
-from steelyard.records.tables.sheets import SheetError, read_sheet
+from steelyard.records.tables.sheets import Sheet, SheetError, read_sheet
+from steelyard.records.tables.whole_reading import build_whole, is_whole
 
 _WORD_COLUMNS = {
     "construct": "construct",
@@ -43,7 +45,7 @@ class TableImport:
     file : str
         Name of the file.
     layout : str or None
-        ``arms``, ``comparisons``, or None where the header fits neither.
+        ``arms``, ``comparisons``, ``whole``, or None where the header fits none.
     studies : tuple of Study
         Those in whose rows nothing is wrong, in the order of the file.
     n_rows : int
@@ -57,7 +59,7 @@ class TableImport:
     """
 
     file: str
-    layout: Layout | None
+    layout: Layout | Literal["whole"] | None
     studies: tuple[Study, ...]
     n_rows: int
     words: tuple[TableWord, ...]
@@ -72,7 +74,8 @@ def read_table(path: str | Path) -> TableImport:
     only as a difference; the header says which. Headers are read without regard to case,
     spaces and underscores; unknown columns are kept as notes; blank means not reported.
     Intervals are taken as 95 % intervals. A comparison without a week is taken as measured
-    at the end of training: the duration if there is one, else week 0, with a note.
+    at the end of training: the duration if there is one, else week 0, with a note. A table with
+    a column ``row_holds`` is one that `export_table` wrote, and holds whole records.
 
     Parameters
     ----------
@@ -91,6 +94,8 @@ def read_table(path: str | Path) -> TableImport:
     except SheetError as error:
         finding = Finding(path.name, "", "fault", "not-a-table", str(error))
         return TableImport(path.name, None, (), 0, (), (finding,), ())
+    if is_whole(sheet.headers):
+        return _read_whole(path.name, sheet)
     columns = find_columns(sheet.headers)
     problems = ProblemList(path.name, columns.headers)
     for header, message in columns.problems:
@@ -111,6 +116,31 @@ def read_table(path: str | Path) -> TableImport:
         problems.in_order(),
         (*sheet.notes, *_notes(columns, studies)),
     )
+
+
+def _read_whole(file: str, sheet: Sheet) -> TableImport:
+    problems = ProblemList(file, {})
+    if not sheet.rows:
+        problems.add(0, "", "no-rows", "expected rows below the header, found none")
+    studies = tuple(build_whole(sheet, problems))
+    words = {(word.kind, word.id): word for study in studies for word in study_words(study)}
+    found = problems.in_order()
+    notes = sheet.notes
+    return TableImport(file, "whole", studies, len(sheet.rows), tuple(words.values()), found, notes)
+
+
+def study_words(study: Study) -> Iterator[TableWord]:
+    """Every construct, site and tag a study uses, each once, and where."""
+    used: dict[tuple[str, str], str] = {}
+    for index, outcome in enumerate(study.outcomes, 1):
+        used.setdefault(("construct", outcome.construct_id), f"outcome[{index}].construct")
+        if outcome.site is not None:
+            used.setdefault(("site", outcome.site), f"outcome[{index}].site")
+    for index, arm in enumerate(study.arms, 1):
+        for tag in arm.tags:
+            used.setdefault(("tag", tag), f"arm[{index}].tags")
+    for (kind, word), place in used.items():
+        yield TableWord(kind, word, word.replace("-", " "), place)
 
 
 def _words(rows: list[TableRow], columns: Columns) -> Iterator[TableWord]:

@@ -14,6 +14,7 @@ from steelyard.records.cells import (
     is_blank,
     parse_number,
 )
+from steelyard.records.harmless import unguarded
 from steelyard.records.printed import brief
 from steelyard.records.tables.columns import (
     EFFECT_COLUMNS,
@@ -151,7 +152,7 @@ class _RowReader:
         if cell == UNSAVED_FORMULA:
             self._refuse(row, name, "a value", "a formula whose value was not saved")
             return None
-        return None if is_blank(cell) else " ".join(cell.split())
+        return None if is_blank(cell) else " ".join(unguarded(cell).split())
 
     def _number(self, row: TableRow, name: str, cell: str) -> CellNumber | None:
         if cell == UNSAVED_FORMULA:
