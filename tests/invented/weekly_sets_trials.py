@@ -27,6 +27,11 @@ def arm(sets: int, n: int, *, lost: int = 0, **dose) -> ArmPlan:
     )
 
 
+def split(direct: int, indirect: int) -> dict[str, int]:
+    """How many of an arm's sets are for the thigh itself, and how many train it in passing."""
+    return {"direct_sets_per_week": direct, "indirect_sets_per_week": indirect}
+
+
 PLANS = (
     StudyPlan(
         "zealbeck-2015",
@@ -94,7 +99,12 @@ PLANS = (
         "Invented: three, six, twelve or twenty sets a week",
         parallel(equated=EQUATED),
         people("club lifters", "mixed", 40, "trained"),
-        (arm(3, 27), arm(6, 26), arm(12, 27), arm(20, 26, lost=2)),
+        (
+            arm(3, 27, **split(3, 0)),
+            arm(6, 26, **split(5, 1)),
+            arm(12, 27, **split(9, 3)),
+            arm(20, 26, lost=2, **split(14, 6)),
+        ),
         (AREA,),
         (
             ResultPlan(
@@ -124,7 +134,11 @@ PLANS = (
         "Invented: eight, sixteen or twenty-four sets in experienced lifters",
         parallel(equated=EQUATED),
         people("lifters of ten years and more", "male", 39, "highly-trained"),
-        (arm(8, 22), arm(16, 22), arm(24, 21, lost=1)),
+        (
+            arm(8, 22, **split(6, 2)),
+            arm(16, 22, **split(12, 4)),
+            arm(24, 21, lost=1, **split(16, 8)),
+        ),
         (THICKNESS,),
         (ResultPlan("thigh-thickness", 12, "pre:mean,sd change:mean,se", "Table 2, p. 5"),),
     ),

@@ -8,6 +8,8 @@ from steelyard.records.study import Dose
 _IN_WORDS = {
     "sessions_per_week": "{} sessions a week",
     "sets_per_week": "{} sets a week",
+    "direct_sets_per_week": "{} of them for the muscle itself",
+    "indirect_sets_per_week": "{} in passing",
     "sets_per_session": "{} sets a session",
     "sets": "{} sets",
     "exercises": "{} exercises",

@@ -116,6 +116,8 @@ class Dose(Record):
 
     sessions_per_week: NotNegativePrinted | None = None
     sets_per_week: NotNegativePrinted | None = None
+    direct_sets_per_week: NotNegativePrinted | None = None
+    indirect_sets_per_week: NotNegativePrinted | None = None
     sets_per_session: NotNegativePrinted | None = None
     exercises: NotNegativePrinted | None = None
     reps: Pair | None = None
