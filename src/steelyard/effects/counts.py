@@ -33,6 +33,14 @@ def _without_zeros(cells, needs_correction, zero_cells):
     return tuple(cell + 0.5 * needs_correction for cell in cells)
 
 
+def _half_for_risks(a, b, c, d):
+    return (a == 0) | (c == 0) | ((b == 0) & (d == 0))
+
+
+def _half_for_any(a, b, c, d):
+    return (a == 0) | (b == 0) | (c == 0) | (d == 0)
+
+
 def _refuse_empty(empty, what):
     if np.any(empty):
         raise DesignError(
@@ -78,9 +86,7 @@ def log_risk_ratio(
     """
     a, b, c, d = _table(intervention, comparator)
     _refuse_empty((a == 0) & (c == 0), "no events")
-    a, b, c, d = _without_zeros(
-        (a, b, c, d), (a == 0) | (c == 0) | ((b == 0) & (d == 0)), zero_cells
-    )
+    a, b, c, d = _without_zeros((a, b, c, d), _half_for_risks(a, b, c, d), zero_cells)
     return Estimate(
         effect=np.log(a / (a + b)) - np.log(c / (c + d)),
         variance=1 / a - 1 / (a + b) + 1 / c - 1 / (c + d),
@@ -122,8 +128,7 @@ def log_odds_ratio(
     a, b, c, d = _table(intervention, comparator)
     _refuse_empty((a == 0) & (c == 0), "no events")
     _refuse_empty((b == 0) & (d == 0), "events in everyone")
-    empty_cell = (a == 0) | (b == 0) | (c == 0) | (d == 0)
-    a, b, c, d = _without_zeros((a, b, c, d), empty_cell, zero_cells)
+    a, b, c, d = _without_zeros((a, b, c, d), _half_for_any(a, b, c, d), zero_cells)
     return Estimate(
         effect=np.log(a) + np.log(d) - np.log(b) - np.log(c),
         variance=1 / a + 1 / b + 1 / c + 1 / d,
@@ -163,11 +168,37 @@ def risk_difference(
     """
     a, b, c, d = _table(intervention, comparator)
     effect = a / (a + b) - c / (c + d)
-    empty_cell = (a == 0) | (b == 0) | (c == 0) | (d == 0)
-    a, b, c, d = _without_zeros((a, b, c, d), empty_cell, zero_cells)
+    a, b, c, d = _without_zeros((a, b, c, d), _half_for_any(a, b, c, d), zero_cells)
     return Estimate(
         effect=effect,
         variance=a * b / (a + b) ** 3 + c * d / (c + d) ** 3,
         df=None,
         method="risk difference",
     )
+
+
+def comparator_part(intervention: Counts, comparator: Counts, *, metric: str):
+    """Part of the variance that comes from the comparator group.
+
+    1/c − 1/n₂ of a log risk ratio, 1/c + 1/d of a log odds ratio, cd/n₂³ of a risk difference;
+    empty cells corrected as in the effect. It is the covariance of two such effects that share
+    the group, exactly where none was corrected.
+
+    Parameters
+    ----------
+    intervention, comparator : Counts
+        As for the effect.
+    metric : {"risk-ratio", "odds-ratio", "risk-difference"}
+
+    Returns
+    -------
+    part : float or ndarray
+        In squared units of the effect.
+    """
+    one_of(metric, ("risk-ratio", "odds-ratio", "risk-difference"), "metric")
+    cells = _table(intervention, comparator)
+    needed = _half_for_risks if metric == "risk-ratio" else _half_for_any
+    _, _, c, d = _without_zeros(cells, needed(*cells), "half")
+    if metric == "risk-ratio":
+        return 1 / c - 1 / (c + d)
+    return 1 / c + 1 / d if metric == "odds-ratio" else c * d / (c + d) ** 3

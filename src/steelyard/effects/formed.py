@@ -17,6 +17,10 @@ RETRACTED = "retracted"
 SURROGATE = "surrogate"
 SUSPECT = "suspect numbers"
 SCALE_OPEN = "scale not printed"
+R_SETS_SIZE = "r sets the size"
+RANDOMISATION_UNSTATED = "randomisation not stated"
+PAIRS_IGNORED = "pairs taken as independent"
+CLUSTERS_IGNORED = "clusters not allowed for"
 
 PAIRED_DESIGNS = ("within-person", "crossover")
 
@@ -45,6 +49,10 @@ class Formed:
         What was assumed because the paper is silent.
     tier : str
         That of the weakest number behind it; one of `steelyard.reporting.TIERS`.
+    comparator_variance : float
+        Part of the variance that comes from the comparator arm; NaN where it is not known.
+    clusters_allowed_for : bool
+        Whether the paper's own analysis took account of clusters.
     """
 
     estimate: Estimate
@@ -57,6 +65,8 @@ class Formed:
     flags: tuple[str, ...] = ()
     assumptions: tuple[str, ...] = field(default=())
     tier: str = "reported"
+    comparator_variance: float = float("nan")
+    clusters_allowed_for: bool = False
 
     @property
     def route(self) -> str:

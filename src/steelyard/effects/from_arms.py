@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from steelyard.effects import formed as words
 from steelyard.effects.adjusted import adjusted_difference, standardised_adjusted_difference
 from steelyard.effects.beyond_means import from_counts, from_percent_changes, from_spreads
+from steelyard.effects.change_spread import change_form, r_of_printed_change
+from steelyard.effects.comparator_part import part_of_adjusted, part_of_changes, part_of_scores
 from steelyard.effects.correlations_used import between_arms, origin, pre_post
 from steelyard.effects.formed import PAIRED_DESIGNS, Formed
 from steelyard.effects.groups import Estimate, Group, PrePost
@@ -106,8 +108,12 @@ def _post(pairing: Pairing, question: Question, summaries: list[ArmSummary]) -> 
         raise DesignError("no mean and SD after training in both arms")
     groups = [Group(s.n, s.post.mean.value, s.post.sd.value) for s in summaries]
     numbers = tuple(number for s in summaries for number in (s.post.mean, s.post.sd))
-    flags = () if question.contrast == "post" else (words.POST_ONLY,)
+    flags: tuple[str, ...] = ()
+    if question.contrast != "post":
+        unstated = pairing.study.design.randomised is None
+        flags = (words.POST_ONLY, *((words.RANDOMISATION_UNSTATED,) if unstated else ()))
     rs: tuple[Number, ...] = ()
+    part = float("nan")
     if pairing.study.design.kind in PAIRED_DESIGNS:
         rs = (between_arms(pairing, question),)
         function = {
@@ -118,23 +124,30 @@ def _post(pairing: Pairing, question: Question, summaries: list[ArmSummary]) -> 
         estimate = function(*_same_people(groups), r=rs[0].value)
     else:
         estimate = _POST[question.metric](*groups)
-    scale = _common_sd(groups[0].sd, groups[1].sd, summaries)
-    return _tell(pairing, question, summaries, estimate, "post", numbers, flags, rs, scale=scale)
+        people = groups[0].n + groups[1].n
+        part = part_of_scores(groups[1], metric=question.metric, people=people)
+    more = {"scale": _common_sd(groups[0].sd, groups[1].sd, summaries), "part": part}
+    return _tell(pairing, question, summaries, estimate, "post", numbers, flags, rs, **more)
 
 
 def _change(pairing: Pairing, question: Question, summaries: list[ArmSummary]) -> Formed:
     printed = _printed_changes(pairing, question, summaries)
     if printed is not None:
         return printed
-    rs, arms = _arms(pairing, question, summaries)
+    rs, arms = _arms(pairing, question, summaries, change_sd_first=True)
     groups = [arm.group for arm in arms]
     scale = _common_sd(groups[0].pre_sd, groups[1].pre_sd, summaries)
     told = {"numbers": tuple(n for arm in arms for n in arm.numbers), "scale": scale}
+    told |= _size_by_r(question, summaries, rs)
     if pairing.study.design.kind not in PAIRED_DESIGNS:
-        spread = {"change_spread": question.model.change_spread}
+        spread = {"change_spread": change_form(question, summaries)}
         options = spread if question.metric == "standardised" else {}
         estimate = _CHANGE[question.metric](*groups, **options)
-        return _tell(pairing, question, summaries, estimate, "change", flags=(), rs=rs, **told)
+        people = groups[0].n + groups[1].n
+        told["part"] = part_of_changes(
+            groups[1], metric=question.metric, people=people, scale_sd=scale, **spread
+        )
+        return _tell(pairing, question, summaries, estimate, "change", rs=rs, **told)
     between = between_arms(pairing, question)
     one, other = _same_people([changes(group) for group in groups])
     if question.metric == "standardised":
@@ -150,7 +163,19 @@ def _change(pairing: Pairing, question: Question, summaries: list[ArmSummary]) -
     else:
         estimate = paired_log_ratio_of_changes(*_same_people(groups), r_changes=between.value)
     rs = (*rs, between)
-    return _tell(pairing, question, summaries, estimate, "change", flags=(), rs=rs, **told)
+    return _tell(pairing, question, summaries, estimate, "change", rs=rs, **told)
+
+
+def _size_by_r(question: Question, summaries: list[ArmSummary], rs: tuple[Number, ...]) -> dict:
+    """What to say where an assumed r turns a change SD into the SD that is divided by."""
+    leans = any(
+        r.tier == "imputed" and not _has_level_sd(summary)
+        for r, summary in zip(rs, summaries, strict=True)
+    )
+    if question.metric != "standardised" or not leans:
+        return {"flags": ()}
+    said = "only SDs of change are printed: the assumed r also sets the size of the effect"
+    return {"flags": (words.R_SETS_SIZE,), "assumptions": (said,)}
 
 
 def _printed_changes(
@@ -165,16 +190,18 @@ def _printed_changes(
     if all(s.r is not None for s in summaries):
         return None
     groups = [Group(s.n, s.change.mean.value, s.change.sd.value) for s in summaries]
+    more = {"scale": 1.0}
     rs: tuple[Number, ...] = ()
     if pairing.study.design.kind in PAIRED_DESIGNS:
         rs = (between_arms(pairing, question),)
         estimate = paired_difference(*_same_people(groups), r=rs[0].value)
     else:
         estimate = mean_difference(*groups)
+        more["part"] = part_of_scores(groups[1], metric="raw", people=groups[0].n + groups[1].n)
     method = f"{estimate.method}, of changes"
     estimate = Estimate(estimate.effect, estimate.variance, estimate.df, method)
     numbers = tuple(number for c in changed for number in (c.mean, c.sd))
-    return _tell(pairing, question, summaries, estimate, "change", numbers, (), rs, scale=1.0)
+    return _tell(pairing, question, summaries, estimate, "change", numbers, (), rs, **more)
 
 
 def _has_level_sd(summary: ArmSummary) -> bool:
@@ -193,7 +220,9 @@ def _adjusted(pairing: Pairing, question: Question, summaries: list[ArmSummary])
     numbers = tuple(number for arm in arms for number in arm.numbers)
     estimate = _ADJUSTED[question.metric](*groups)
     scale = _common_sd(groups[0].pre_sd, groups[1].pre_sd, summaries)
-    return _tell(pairing, question, summaries, estimate, "adjusted", numbers, (), rs, scale=scale)
+    part = part_of_adjusted(*groups, metric=question.metric, scale_sd=scale)
+    more = {"scale": scale, "part": part}
+    return _tell(pairing, question, summaries, estimate, "adjusted", numbers, (), rs, **more)
 
 
 _CONTRASTS = {"change": _change, "post": _post, "adjusted": _adjusted}
@@ -210,10 +239,18 @@ class _Arm:
 
 
 def _arms(
-    pairing: Pairing, question: Question, summaries: list[ArmSummary]
+    pairing: Pairing,
+    question: Question,
+    summaries: list[ArmSummary],
+    *,
+    change_sd_first: bool = False,
 ) -> tuple[tuple[Number, ...], list[_Arm]]:
     pair = list(zip(summaries, (pairing.intervention, pairing.comparator), strict=True))
-    rs = tuple(pre_post(pairing, question, summary, arm) for summary, arm in pair)
+    printed = [r_of_printed_change(s) if change_sd_first else None for s in summaries]
+    rs = tuple(
+        pre_post(pairing, question, summary, arm) if r is None else r
+        for r, (summary, arm) in zip(printed, pair, strict=True)
+    )
     return rs, [_pre_post_group(s, r) for s, r in zip(summaries, rs, strict=True)]
 
 
@@ -264,7 +301,20 @@ def _same_people(groups):
     ]
 
 
-def _tell(pairing, question, summaries, estimate, contrast, numbers, flags, rs, *, scale) -> Formed:
+def _tell(
+    pairing,
+    question,
+    summaries,
+    estimate,
+    contrast,
+    numbers,
+    flags,
+    rs,
+    *,
+    scale,
+    part=float("nan"),
+    assumptions=(),
+) -> Formed:
     assumed = [r for r in rs if r.tier == "imputed"]
     between = rs[-1] if pairing.study.design.kind in PAIRED_DESIGNS else None
     if not rs:
@@ -273,8 +323,9 @@ def _tell(pairing, question, summaries, estimate, contrast, numbers, flags, rs, 
         r_used = between.value if between else sum(r.value for r in rs) / len(rs)
     steps = (step for number in (*numbers, *rs) for step in number.chain)
     names = ("pre", "post") if contrast != "post" else ("post",)
+    errors = [_reading_error(question, summary, names, scale=scale) for summary in summaries]
     return Formed(
-        _widen(estimate, question, summaries, names, scale=scale),
+        _widen(estimate, sum(errors)),
         contrast,
         summaries[0].n,
         summaries[1].n,
@@ -286,8 +337,11 @@ def _tell(pairing, question, summaries, estimate, contrast, numbers, flags, rs, 
             *((words.ASSUMED_R,) if assumed else ()),
             *_source_flags(summaries, numbers),
         ),
-        assumptions=tuple(dict.fromkeys(step for r in assumed for step in r.chain)),
+        assumptions=tuple(
+            dict.fromkeys((*(step for r in assumed for step in r.chain), *assumptions))
+        ),
         tier=weakest_tier(*(number.tier for number in (*numbers, *rs))),
+        comparator_variance=float(part) + errors[1],
     )
 
 
@@ -305,31 +359,29 @@ def _source_flags(summaries: list[ArmSummary], numbers: tuple[Number, ...]) -> t
     return tuple(flags)
 
 
-def _widen(
-    estimate: Estimate,
-    question: Question,
-    summaries: list[ArmSummary],
-    names: tuple[str, ...],
-    *,
-    scale: float,
-) -> Estimate:
-    """Add the error of reading means off a figure, on the metric's own scale.
+def _reading_error(
+    question: Question, summary: ArmSummary, names: tuple[str, ...], *, scale: float
+) -> float:
+    """Variance from reading one arm's means off a figure, on the metric's own scale.
 
     (error/s)² for a standardised effect, s the SD it is divided by; error² for a raw one;
     (error/mean)² on the log scale, by the delta method.
     """
     extra = 0.0
-    for summary in summaries:
-        for name in names:
-            moment = getattr(summary, name)
-            if moment is None or not moment.reading_error:
-                continue
-            unit = {
-                "raw": 1.0,
-                "percent": abs(moment.mean.value) or 1.0,
-                "standardised": scale,
-            }[question.metric]
-            extra += (moment.reading_error / unit) ** 2
+    for name in names:
+        moment = getattr(summary, name)
+        if moment is None or not moment.reading_error:
+            continue
+        unit = {
+            "raw": 1.0,
+            "percent": abs(moment.mean.value) or 1.0,
+            "standardised": scale,
+        }[question.metric]
+        extra += (moment.reading_error / unit) ** 2
+    return extra
+
+
+def _widen(estimate: Estimate, extra: float) -> Estimate:
     if not extra:
         return estimate
     method = estimate.method + ", variance widened by the reading error"

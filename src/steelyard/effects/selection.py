@@ -54,7 +54,7 @@ def select(question: Question, study: Study) -> list[Pairing | LeftOut]:
         names = ", ".join(outcome.name for outcome in outcomes)
         reason = f"no result of both arms at the weeks asked for ({names})"
         return [LeftOut(study.id, reason)]
-    return found
+    return found + _second_at_lowest(question, study, arms)
 
 
 def _asked(question: Question, outcome: Outcome) -> bool:
@@ -84,14 +84,34 @@ def arm_pairs(question: Question, study: Study) -> list[tuple[Arm, Arm]]:
     ]
 
 
-def _dose_pairs(question: Question, study: Study) -> list[tuple[Arm, Arm]]:
+def _dosed(question: Question, study: Study) -> list[Arm]:
+    """Arms with a dose, lowest first; of equal doses, the one the paper lists first."""
     wanted = set(question.intervention or ())
     dosed = [
         arm
         for arm in study.arms
         if dose_of(question, arm) is not None and (not wanted or wanted & set(arm.tags))
     ]
-    dosed.sort(key=lambda arm: dose_of(question, arm))
+    return sorted(dosed, key=lambda arm: dose_of(question, arm))
+
+
+def _second_at_lowest(
+    question: Question, study: Study, arms: list[tuple[Arm, Arm]]
+) -> list[LeftOut]:
+    """Further arms at the lowest dose, which has one arm to stand for it."""
+    if question.dose is None:
+        return []
+    lowest = arms[0][1]
+    dose = f"the lowest {question.dose.replace('_', ' ')} ({dose_of(question, lowest)})"
+    return [
+        LeftOut(study.id, f"{arm.name}: also at {dose}, for which {lowest.name} stands")
+        for arm in _dosed(question, study)
+        if arm.id != lowest.id and dose_of(question, arm) == dose_of(question, lowest)
+    ]
+
+
+def _dose_pairs(question: Question, study: Study) -> list[tuple[Arm, Arm]]:
+    dosed = _dosed(question, study)
     if not dosed:
         return []
     lowest = dosed[0]

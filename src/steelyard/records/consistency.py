@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from steelyard.errors import Finding
 from steelyard.records.reading import suggestion
-from steelyard.records.study import Study
+from steelyard.records.study import Comparison, Study
 from steelyard.records.vocabulary import Vocabulary
 
 
@@ -42,6 +42,21 @@ def _repeated_ids(study: Study) -> Iterator[Found]:
                 f"{result.arm!r}, week {result.week} more than once"
             )
             yield f"result[{index}]", "fault", "duplicate-result", message
+    compared = Counter(_compared(comparison) for comparison in study.comparisons)
+    for index, comparison in enumerate(study.comparisons, 1):
+        if compared[_compared(comparison)] > 1:
+            message = (
+                f"expected one comparison per outcome, two arms and week, found "
+                f"{comparison.outcome!r}, {comparison.intervention!r} with "
+                f"{comparison.comparator!r}, week {comparison.week} more than once"
+            )
+            yield f"comparison[{index}]", "fault", "duplicate-comparison", message
+
+
+def _compared(comparison: Comparison) -> tuple:
+    """What a comparison is about, whichever way round it names its arms."""
+    arms = frozenset((comparison.intervention, comparison.comparator))
+    return comparison.outcome, arms, comparison.week
 
 
 def _references(study: Study) -> Iterator[Found]:

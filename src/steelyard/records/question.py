@@ -98,7 +98,7 @@ class Model(Record):
     dependence: Literal["auto", "none", "composite", "multilevel"] = "auto"
     level: PositivePrinted | None = None
     suspect: Literal["keep", "hold-out"] = "keep"
-    change_spread: Literal["equal", "observed"] = "equal"
+    change_spread: Literal["auto", "equal", "observed"] = "auto"
 
     @model_validator(mode="after")
     def _level_inside(self) -> Model:

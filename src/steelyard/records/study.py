@@ -194,7 +194,8 @@ class Result(Record):
 class Comparison(Record):
     """One arm against another where the paper gives only a difference or a test.
 
-    Ratio metrics are on the log scale.
+    Ratio metrics are on the log scale. `of` says which scores were tested, where the paper
+    does; `clusters_allowed_for` that its own analysis took account of clusters.
     """
 
     outcome: Identifier
@@ -213,7 +214,9 @@ class Comparison(Record):
     t: Printed | None = None
     f: NotNegativePrinted | None = None
     p: ReportedP | None = None
+    of: Literal["change", "post"] | None = None
     adjusted: YesNo = False
+    clusters_allowed_for: YesNo = False
     where: str | None = None
     read_off: Literal["table", "text", "figure", "authors"] | None = None
     checked_by: str | None = None

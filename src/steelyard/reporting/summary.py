@@ -242,6 +242,21 @@ def _correlation(
             return Number.printed(result.r)
         troubles.append(f"r = {result.r} leaves no variation in the change; not used")
         return None
+    return _from_three_sds(pre, post, change, troubles)
+
+
+def implied_correlation(summary: ArmSummary) -> Number | None:
+    """The pre-post correlation that the SDs of level and change imply, whatever r is printed.
+
+    An SD before or after training stands in for the other. None where no SD of change is
+    known, or it cannot belong to the others.
+    """
+    return _from_three_sds(summary.pre, summary.post, summary.change, [])
+
+
+def _from_three_sds(
+    pre: Moments | None, post: Moments | None, change: Moments | None, troubles: list[str]
+) -> Number | None:
     if change is None or change.sd is None or change.sd.tier == "bounded":
         return None
     before, after = (None if moments is None else moments.sd for moments in (pre, post))
