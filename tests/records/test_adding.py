@@ -214,3 +214,11 @@ def test_what_can_be_added(library, tmp_path):
         add_file(library, tmp_path / "absent.toml")
     with pytest.raises(UsageError, match=r"expected \.toml"):
         add_record(library, tmp_path / "table.csv")
+
+
+def test_progress_runs_to_the_end_and_never_back(library, table):
+    many = HEADER + "".join(rows(f"Brae {year}") for year in range(2000, 2010))
+    told: list[tuple[int, int]] = []
+    add_table(library, table(many), progress=lambda done, of: told.append((done, of)))
+    assert told[0] == (1, 20) and told[-1] == (20, 20)
+    assert told == sorted(told) and {of for _, of in told} == {20}

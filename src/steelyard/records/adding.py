@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -28,6 +28,7 @@ from steelyard.records.writing import record_to_toml
 
 # Words this alike are one word and a slip of the pen, unless a person says otherwise.
 SLIP = 0.85
+Progress = Callable[[int, int], None]
 _PLURALS = {"construct": "constructs", "site": "sites", "tag": "tags"}
 
 
@@ -60,7 +61,13 @@ class AddReport:
     drafts: tuple[str, ...] = ()
 
 
-def add_file(folder: str | Path, path: str | Path, *, dry_run: bool = False) -> AddReport:
+def add_file(
+    folder: str | Path,
+    path: str | Path,
+    *,
+    dry_run: bool = False,
+    progress: Progress | None = None,
+) -> AddReport:
     """Add a table (``.csv``, ``.xlsx``) or a study record (``.toml``) to a library.
 
     References (``.bib``, ``.ris``, CSL-JSON as ``.json``) are kept as drafts: a study without
@@ -73,7 +80,7 @@ def add_file(folder: str | Path, path: str | Path, *, dry_run: bool = False) -> 
     """
     suffix = Path(path).suffix.lower()
     if suffix in (".csv", ".xlsx"):
-        return add_table(folder, path, dry_run=dry_run)
+        return add_table(folder, path, dry_run=dry_run, progress=progress)
     if suffix == ".toml":
         return add_record(folder, path, dry_run=dry_run)
     if suffix in SUFFIXES:
@@ -86,7 +93,13 @@ def add_file(folder: str | Path, path: str | Path, *, dry_run: bool = False) -> 
     )
 
 
-def add_table(folder: str | Path, path: str | Path, *, dry_run: bool = False) -> AddReport:
+def add_table(
+    folder: str | Path,
+    path: str | Path,
+    *,
+    dry_run: bool = False,
+    progress: Progress | None = None,
+) -> AddReport:
     """Add every study of a table to a library, or none.
 
     Parameters
@@ -97,6 +110,8 @@ def add_table(folder: str | Path, path: str | Path, *, dry_run: bool = False) ->
         The table; see `read_table`.
     dry_run : bool
         Whether only to say what would be done.
+    progress : callable, optional
+        Called with (steps done, steps in all): a study made into a record, a record written.
 
     Raises
     ------
@@ -106,8 +121,20 @@ def add_table(folder: str | Path, path: str | Path, *, dry_run: bool = False) ->
     """
     library = _Library(Path(folder))
     table = read_table(path)
-    contents = {study.id: record_to_toml(study).encode("utf-8") for study in table.studies}
-    return library.add(contents, table.words, table.file, table.problems, table.notes, dry_run)
+    contents: dict[str, bytes] = {}
+    total = 2 * len(table.studies)
+    for study in table.studies:
+        contents[study.id] = record_to_toml(study).encode("utf-8")
+        if progress is not None:
+            progress(len(contents), total)
+
+    def written(done: int, of: int) -> None:
+        if progress is not None:
+            progress(total * (of + done) // (2 * of), total)
+
+    return library.add(
+        contents, table.words, table.file, table.problems, table.notes, dry_run, written
+    )
 
 
 def add_record(folder: str | Path, path: str | Path, *, dry_run: bool = False) -> AddReport:
@@ -153,6 +180,7 @@ class _Library:
         problems: Iterable[Finding],
         notes: Sequence[str],
         dry_run: bool,
+        progress: Progress | None = None,
     ) -> AddReport:
         """Place the studies' files and the vocabulary's new words, if nothing is wrong."""
         problems = [*problems, *self._already_there(contents, file), *_too_large(contents, file)]
@@ -177,7 +205,7 @@ class _Library:
         names = {study_id: f"studies/{study_id}.toml" for study_id in contents}
         files |= {self.folder / names[study_id]: text for study_id, text in contents.items()}
         if not dry_run:
-            place_files(files, replace=replaced)
+            place_files(files, replace=replaced, progress=progress)
         return AddReport(
             studies=tuple(contents),
             added=tuple(names.values()),

@@ -5,14 +5,19 @@ from __future__ import annotations
 import contextlib
 import os
 import secrets
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 from steelyard.errors import UsageError
 
 
-def place_files(files: Mapping[Path, bytes], *, replace: Collection[Path] = ()) -> None:
+def place_files(
+    files: Mapping[Path, bytes],
+    *,
+    replace: Collection[Path] = (),
+    progress: Callable[[int, int], None] | None = None,
+) -> None:
     """Write several files so that a reader sees all of the new ones or none.
 
     Each file is written under a temporary name in its own folder, flushed to the disk and
@@ -26,6 +31,8 @@ def place_files(files: Mapping[Path, bytes], *, replace: Collection[Path] = ()) 
         What to write where, renamed in this order.
     replace : collection of Path
         Those of `files` that may take the place of a file already there.
+    progress : callable, optional
+        Called with (files on the disk, files in all), before any of them is in its place.
 
     Raises
     ------
@@ -42,7 +49,7 @@ def place_files(files: Mapping[Path, bytes], *, replace: Collection[Path] = ()) 
     try:
         for path, content in targets.items():
             placing.stage(path, content)
-        placing.flush()
+        placing.flush(progress)
         for path in targets:
             placing.rename(path)
     except OSError as error:
@@ -73,10 +80,12 @@ class _Placing:
         with os.fdopen(handle, "wb") as stream:
             stream.write(content)
 
-    def flush(self) -> None:
+    def flush(self, progress: Callable[[int, int], None] | None = None) -> None:
         # Side by side, so that the disk can take many small files in one go.
         with ThreadPoolExecutor(max_workers=16) as pool:
-            list(pool.map(_flush, self.staged.values()))
+            for done, _ in enumerate(pool.map(_flush, self.staged.values()), 1):
+                if progress is not None:
+                    progress(done, len(self.staged))
 
     def rename(self, path: Path) -> None:
         before = path.read_bytes() if path.exists() else None
