@@ -3,9 +3,15 @@
 from __future__ import annotations
 
 from steelyard.effects import formed as words
+from steelyard.effects.comparator_part import part_of_scores
 from steelyard.effects.correlation import fisher_z
 from steelyard.effects.correlations_used import between_arms, origin
-from steelyard.effects.counts import log_odds_ratio, log_risk_ratio, risk_difference
+from steelyard.effects.counts import (
+    comparator_part,
+    log_odds_ratio,
+    log_risk_ratio,
+    risk_difference,
+)
 from steelyard.effects.formed import PAIRED_DESIGNS, Formed
 from steelyard.effects.groups import Counts, Estimate, Group
 from steelyard.effects.independent import mean_difference
@@ -23,6 +29,10 @@ _COUNTS = {
     "odds-ratio": log_odds_ratio,
     "risk-difference": risk_difference,
 }
+_PAIRS = (
+    "the same people were in both arms, but how they pair off is not printed: variance as for "
+    "independent groups, which is too wide where pairs agree"
+)
 
 
 def correlation_in_arm(pairing: Pairing) -> Formed:
@@ -43,12 +53,29 @@ def from_counts(pairing: Pairing, question: Question, results) -> Formed:
     one, other = (
         Counts(float(result.events), float(n)) for result, n in zip(results, sizes, strict=True)
     )
-    return Formed(_COUNTS[question.metric](one, other), "counts", *sizes)
+    paired = pairing.study.design.kind in PAIRED_DESIGNS
+    return Formed(
+        _COUNTS[question.metric](one, other),
+        "counts",
+        *sizes,
+        comparator_variance=float("nan")
+        if paired
+        else float(comparator_part(one, other, metric=question.metric)),
+        **_pairs_ignored(pairing),
+    )
+
+
+def _pairs_ignored(pairing: Pairing) -> dict:
+    """What to say of a paired design whose pairs no formula here can use."""
+    if pairing.study.design.kind not in PAIRED_DESIGNS:
+        return {}
+    return {"flags": (words.PAIRS_IGNORED,), "assumptions": (_PAIRS,)}
 
 
 def from_spreads(pairing: Pairing, results) -> Formed:
     """Log ratio of the SDs of change, else of those after training."""
     summaries = [summarise(pairing.study, result) for result in results]
+    paired = pairing.study.design.kind in PAIRED_DESIGNS
     for name in ("change", "post"):
         moments = [getattr(summary, name) for summary in summaries]
         if all(moment is not None and moment.sd is not None for moment in moments):
@@ -62,6 +89,8 @@ def from_spreads(pairing: Pairing, results) -> Formed:
                 *(summary.n for summary in summaries),
                 steps=tuple(step for moment in moments for step in moment.sd.chain),
                 tier=weakest_tier(*(moment.sd.tier for moment in moments)),
+                comparator_variance=float("nan") if paired else 1 / (2 * (groups[1].n - 1)),
+                **_pairs_ignored(pairing),
             )
     raise DesignError("no SD of change or after training in both arms")
 
@@ -75,7 +104,7 @@ def from_percent_changes(pairing: Pairing, question: Question, results) -> Forme
     ]
     groups = [Group(n, g.mean.value, g.sd.value) for n, g in zip(sizes, logs, strict=True)]
     method = "difference in log change, from people's own percents (delta method)"
-    rs = ()
+    rs, part = (), float("nan")
     if pairing.study.design.kind in PAIRED_DESIGNS:
         rs = (between_arms(pairing, question),)
         n = min(sizes)
@@ -84,6 +113,7 @@ def from_percent_changes(pairing: Pairing, question: Question, results) -> Forme
         method += ", within people"
     else:
         estimate = mean_difference(*groups)
+        part = part_of_scores(groups[1], metric="raw", people=sum(sizes))
     steps = [step for log in logs for step in (*log.mean.chain, *log.sd.chain)]
     assumed = [r for r in rs if r.tier == "imputed"]
     figure = any(result.read_off == "figure" for result in results)
@@ -101,4 +131,5 @@ def from_percent_changes(pairing: Pairing, question: Question, results) -> Forme
         ),
         assumptions=tuple(step for r in assumed for step in r.chain),
         tier=weakest_tier(*tiers, *(r.tier for r in rs), *(["read-off-figure"] if figure else [])),
+        comparator_variance=float(part),
     )

@@ -9,7 +9,7 @@ from steelyard.reporting.refusals import above, at_least, between, finite, withi
 
 
 def comparison_correlation(
-    *, intervention_arm, comparator_arm, n_intervention, n_comparator
+    *, intervention_arm, comparator_arm, n_intervention, n_comparator, comparator_share=None
 ) -> np.ndarray:
     """Correlation between comparisons that share arms.
 
@@ -18,17 +18,26 @@ def comparison_correlation(
     with one control then correlate at (1/n_C)/√((1/n_1 + 1/n_C)(1/n_2 + 1/n_C)), one half with
     equal arms, which is the covariance of Gleser & Olkin [1]_ for small effects.
 
+    Where arms differ in more than size (a rare event in the control, unlike SDs), 1/n is not in
+    proportion. `comparator_share` w then splits each comparison: √(1 − w) on the intervention
+    arm, −√w on the comparator arm, so that two with one control correlate at √(w_i·w_j). A
+    comparison without a share keeps w = (1/n_C)/(1/n_1 + 1/n_C).
+
     Parameters
     ----------
     intervention_arm, comparator_arm : sequence of str, length m
         Arm ids of each comparison.
     n_intervention, n_comparator : array_like of float, shape (m,)
         People analysed in each arm, > 0.
+    comparator_share : array_like of float, shape (m,), optional
+        Share of each comparison's variance that comes from its comparator arm, 0 to 1; NaN
+        where it is not known.
 
     Returns
     -------
     correlation : ndarray of float, shape (m, m)
-        A Gram matrix of unit vectors, hence positive semi-definite.
+        A Gram matrix of unit vectors, hence positive semi-definite, whatever mix of shares is
+        known.
 
     Raises
     ------
@@ -46,13 +55,17 @@ def comparison_correlation(
     n_first = np.atleast_1d(above(n_intervention, 0, "n of the intervention arm"))
     n_second = np.atleast_1d(above(n_comparator, 0, "n of the comparator arm"))
     _refuse_lengths(m, comparator_arm, n_first, n_second)
+    share = (1 / n_second) / (1 / n_first + 1 / n_second)
+    if comparator_share is not None:
+        given = np.atleast_1d(np.asarray(comparator_share, dtype=float))
+        _refuse_lengths(m, given)
+        share = within(np.where(np.isnan(given), share, given), 0, 1, "share of the comparator")
     scaled = np.zeros((m, len(arms)))
     for row, (first, second) in enumerate(zip(intervention_arm, comparator_arm, strict=True)):
         if first == second:
             raise DesignError(f"an arm cannot be compared with itself; got {first!r} at {row}")
-        scaled[row, column[first]] = 1 / np.sqrt(n_first[row])
-        scaled[row, column[second]] = -1 / np.sqrt(n_second[row])
-    scaled /= np.linalg.norm(scaled, axis=1, keepdims=True)
+        scaled[row, column[first]] = np.sqrt(1 - share[row])
+        scaled[row, column[second]] = -np.sqrt(share[row])
     correlation = scaled @ scaled.T
     np.fill_diagonal(correlation, 1.0)
     return correlation
@@ -97,6 +110,7 @@ def study_covariance(
     outcome,
     week,
     r_between_outcomes,
+    comparator_variance=None,
 ) -> np.ndarray:
     """Covariance matrix of the effects of one study.
 
@@ -104,6 +118,12 @@ def study_covariance(
     Both correlation matrices are positive semi-definite, so their element-wise product
     is too (Schur product theorem), and so is the scaled result. Two rows for the same
     comparison, outcome and week correlate at 1, which makes the matrix singular.
+
+    With `comparator_variance` u, two effects on one outcome and week that share a comparator
+    have covariance √(u_i·u_j), the comparator's own variance, times the correlation between
+    outcomes where those differ. It is exact for raw differences and for counts; for
+    standardised effects it leaves out g_i·g_j/(2N), which is of second order. A part outside
+    0 to the variance (a widened or an adjusted variance) is cut to that span.
 
     Parameters
     ----------
@@ -113,6 +133,9 @@ def study_covariance(
         As for `comparison_correlation`.
     outcome, week, r_between_outcomes
         As for `outcome_correlation`.
+    comparator_variance : array_like of float, shape (m,), optional
+        Part of each variance that comes from the comparator arm; NaN where it is not known,
+        which leaves that effect its share by numbers of people.
 
     Returns
     -------
@@ -126,11 +149,17 @@ def study_covariance(
     """
     variance = np.atleast_1d(above(variance, 0, "variance"))
     _refuse_lengths(len(variance), intervention_arm, outcome)
+    share = None
+    if comparator_variance is not None:
+        part = np.atleast_1d(np.asarray(comparator_variance, dtype=float))
+        _refuse_lengths(len(variance), part)
+        share = np.clip(part / variance, 0.0, 1.0)
     correlation = comparison_correlation(
         intervention_arm=intervention_arm,
         comparator_arm=comparator_arm,
         n_intervention=n_intervention,
         n_comparator=n_comparator,
+        comparator_share=share,
     ) * outcome_correlation(outcome=outcome, week=week, r_between_outcomes=r_between_outcomes)
     root = np.sqrt(variance)
     covariance = correlation * np.outer(root, root)

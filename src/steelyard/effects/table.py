@@ -32,6 +32,7 @@ COLUMNS = (
 EXTRA_COLUMNS = (
     *("label", "year", "design", "unit", "better", "intervention", "comparator"),
     *("dose_intervention", "dose_comparator", "assumed", "where", "tier", "df"),
+    "comparator_variance",
 )
 
 
@@ -44,7 +45,8 @@ class EffectTable:
     rows : DataFrame
         `COLUMNS`, then `EXTRA_COLUMNS`; a row per effect. ``effect`` is positive where the
         intervention did better; ratios on the log scale; ``flags`` joined by ``"; "``;
-        ``tier`` that of the weakest number behind the effect.
+        ``tier`` that of the weakest number behind the effect; ``comparator_variance`` the
+        part of ``variance`` that comes from the comparator arm, NaN where it is not known.
     left_out : tuple of LeftOut
         Studies, or single comparisons, that touch the question but gave no effect.
     """
@@ -145,9 +147,10 @@ def _attempt(route, pairing: Pairing, question: Question) -> Formed | DesignErro
 
 def _row(pairing: Pairing, question: Question, formed: Formed, surrogates: set[str]) -> dict:
     study, outcome = pairing.study, pairing.outcome
-    estimate, assumed = _for_clusters(pairing, question, formed)
+    clusters = _for_clusters(pairing, question, formed)
+    estimate, assumed = clusters.estimate, clusters.assumed
     turn = -1.0 if outcome.better == "lower" and question.metric not in _UNTURNED else 1.0
-    flags = list(formed.flags)
+    flags = [*formed.flags, *clusters.flags]
     if study.retracted:
         flags.insert(0, words.RETRACTED)
     if study.design.randomised is False:
@@ -190,23 +193,40 @@ def _row(pairing: Pairing, question: Question, formed: Formed, surrogates: set[s
         "assumed": "; ".join(dict.fromkeys((*formed.assumptions, *assumed))),
         "where": _where(pairing),
         "df": np.nan if estimate.df is None else float(estimate.df),
-        "tier": weakest_tier(formed.tier, *(["imputed"] if assumed else [])),
+        "tier": weakest_tier(formed.tier, *(["imputed"] if assumed and not clusters.flags else [])),
+        "comparator_variance": formed.comparator_variance * clusters.factor,
     }
 
 
 _UNTURNED = frozenset({"variability-ratio", "correlation"})
 
 
-def _for_clusters(pairing: Pairing, question: Question, formed: Formed):
+@dataclass(frozen=True, slots=True)
+class _Clusters:
+    estimate: Estimate
+    factor: float = 1.0
+    assumed: tuple[str, ...] = ()
+    flags: tuple[str, ...] = ()
+
+
+def _for_clusters(pairing: Pairing, question: Question, formed: Formed) -> _Clusters:
     """Widen the variance of a cluster-allocated study by its design effect.
 
-    1 + (m − 1)·ICC, m the mean cluster size; applied to a paper's own test too, since few
-    papers say that theirs allowed for clusters. Cochrane Handbook for Systematic Reviews of
+    1 + (m − 1)·ICC, m the mean cluster size; applied to a paper's own test too, unless the
+    record says that it allowed for clusters. Cochrane Handbook for Systematic Reviews of
     Interventions, 23.1.4.
     """
     design, estimate = pairing.study.design, formed.estimate
-    if design.kind != "cluster" or design.cluster_size is None:
-        return estimate, ()
+    if design.kind != "cluster":
+        return _Clusters(estimate)
+    if formed.clusters_allowed_for:
+        method = f"{estimate.method}; clusters allowed for by the paper"
+        return _Clusters(Estimate(estimate.effect, estimate.variance, estimate.df, method))
+    if design.cluster_size is None:
+        said = (
+            "cluster size not printed: people taken as independent, so the interval is too narrow"
+        )
+        return _Clusters(estimate, assumed=(said,), flags=(words.CLUSTERS_IGNORED,))
     assumed: tuple[str, ...] = ()
     icc = design.cluster_icc
     if icc is None:
@@ -216,7 +236,8 @@ def _for_clusters(pairing: Pairing, question: Question, formed: Formed):
         assumed = (f"correlation inside clusters {float(icc):g} assumed by {source}",)
     factor = 1 + (float(design.cluster_size) - 1) * float(icc)
     method = f"{estimate.method}; variance × {factor:.3g} for clusters"
-    return Estimate(estimate.effect, estimate.variance * factor, estimate.df, method), assumed
+    widened = Estimate(estimate.effect, estimate.variance * factor, estimate.df, method)
+    return _Clusters(widened, factor, assumed)
 
 
 def _where(pairing: Pairing) -> str:
