@@ -200,7 +200,8 @@ def test_machine_view(told):
         *("chance_better", "cautions", "citations", "fingerprint"),
     ):
         assert data[key], key
-    assert data["chance_better"]["gains_more"]["formula"].endswith("r 0.92")
+    r = told["add-slow-lowering", "en"].sizes.r.value
+    assert data["chance_better"]["gains_more"]["formula"].endswith(f"r {r:.2f}")
     json.dumps(data, allow_nan=False)
 
 

@@ -8,6 +8,7 @@ from steelyard.explaining.citations import Citations
 from steelyard.explaining.client_sizes import ClientSizes
 from steelyard.explaining.evidence import Evidence
 from steelyard.explaining.ledger import ToldNumber
+from steelyard.explaining.wording.catalogue import catalogue
 from steelyard.explaining.wording.lint import Slip
 from steelyard.records.recommendation import Recommendation
 from steelyard.show import Shown
@@ -63,6 +64,8 @@ class Explanation(Shown):
     slips : tuple of Slip
         Where the text holds a word to avoid, a long sentence or a high grade; for the coach.
     invented : bool
+    invented_line : str
+        Says so; empty where nothing is.
     fingerprint : str
         Of the evidence; of several questions, joined.
     """
@@ -166,12 +169,13 @@ class Explanation(Shown):
         return self.recommendation.statement
 
     def _rows(self) -> list[tuple[str, str]]:
-        rows = [("", self.paragraph)]
+        words = catalogue(self.language)
+        rows = [(words.say("heading.short"), self.paragraph)]
         for part in self.sections:
             # What the paragraph says is not said twice.
             texts = [line.text for line in part.lines if line.text not in self.paragraph]
             rows += [(part.heading if at == 0 else "", text) for at, text in enumerate(texts)]
-        rows.append(("", self.caption))
+        rows.append((words.say("heading.sources"), self.caption))
         if self.invented:
             rows.append(("", self.invented_line))
         return rows

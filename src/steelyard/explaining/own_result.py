@@ -49,6 +49,8 @@ class OwnResult(Shown):
         Where the next measured change from the same start would fall, 95 %.
     worthwhile : float or None
     level : float
+    notes : tuple of str
+        On the evidence it was joined with, or why it was not.
     """
 
     before: float
@@ -69,6 +71,7 @@ class OwnResult(Shown):
     next_high: float | None
     worthwhile: float | None
     level: float = 0.95
+    notes: tuple[str, ...] = ()
 
     @property
     def sentence(self) -> str:
@@ -137,6 +140,7 @@ class OwnResult(Shown):
             rows.append(
                 ("next measured change", f"from the same start, probably {ahead} {self.unit}")
             )
+        rows += [("evidence", text) for text in self.notes]
         return [*rows, *(("warning", text) for text in WARNINGS)]
 
 
@@ -151,6 +155,7 @@ def own_result(
     worthwhile: float | None = None,
     better: str = "higher",
     level: float = 0.95,
+    notes: tuple[str, ...] = (),
 ) -> OwnResult:
     """Hold one person's before and after against error, and join it with the evidence.
 
@@ -169,6 +174,8 @@ def own_result(
     better : str
         ``higher`` or ``lower``; the change is turned so that positive is better.
     level : float
+    notes : tuple of str
+        Kept with the result.
 
     Returns
     -------
@@ -226,6 +233,7 @@ def own_result(
         expected_sd=None if expected_sd is None else float(expected_sd),
         worthwhile=None if worthwhile is None else _above_zero(worthwhile, "worthwhile"),
         level=level,
+        notes=notes,
         **joined,
     )
 

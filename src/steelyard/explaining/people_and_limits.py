@@ -114,6 +114,8 @@ def for_you(
             found.append(words.say("profile.no_nearness"))
         else:
             found.append(words.say("profile.nearness", share=ledger.people("nearness", share)))
+    if profile.does_now is not None:
+        found.append(words.say("profile.does_now", does=profile.does_now.rstrip(".")))
     if set(profile.does_now_tags) & set(evidence.question.intervention or ()):
         found.append(words.say("profile.does_it"))
     if profile.cares_about and profile.cares_about not in evidence.question.constructs:

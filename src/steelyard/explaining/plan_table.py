@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import re
 from dataclasses import dataclass
 from pathlib import Path
@@ -53,6 +54,24 @@ class PlanError(SteelyardError):
     """A plan that cannot be read; the message lists every cell that is wrong."""
 
 
+def plan_of(text: str) -> tuple[PlanRow, ...]:
+    """A plan typed as lines with commas, the first naming the columns.
+
+    Raises
+    ------
+    PlanError
+        As `read_plan`.
+    """
+    lines = [
+        (number, tuple(cell.strip() for cell in cells))
+        for number, cells in enumerate(csv.reader(text.strip().splitlines()), 1)
+        if any(cell.strip() for cell in cells)
+    ]
+    if not lines:
+        raise PlanError("the plan is empty: expected a first line with exercise, sets, sessions")
+    return _plan(lines[0][1], lines[1:])
+
+
 def read_plan(path: str | Path) -> tuple[PlanRow, ...]:
     """Read a plan, csv or xlsx.
 
@@ -68,7 +87,10 @@ def read_plan(path: str | Path) -> tuple[PlanRow, ...]:
         With every missing column and every cell that is not understood.
     """
     sheet = read_sheet(Path(path))
-    headers, rows = _parted(sheet.headers, sheet.rows)
+    return _plan(*_parted(sheet.headers, sheet.rows))
+
+
+def _plan(headers, rows) -> tuple[PlanRow, ...]:
     heads = [_name(_text(cell)) for cell in headers]
     missing = [name for name in NEEDED if name not in heads]
     if missing:

@@ -1,0 +1,246 @@
+"""What the notebook for clients calls: an explanation, its pictures, and what hangs on it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from steelyard.errors import DesignError, UsageError
+from steelyard.explaining.evidence import evidence_of
+from steelyard.explaining.expectation import expectation
+from steelyard.explaining.explain import explain as explained
+from steelyard.explaining.explanation import Explanation
+from steelyard.explaining.handout import handout
+from steelyard.explaining.lay_pictures import (
+    hills_data,
+    hundred_data,
+    plain_forest_data,
+    strip_data,
+)
+from steelyard.explaining.own_result import OwnResult, own_result
+from steelyard.explaining.own_result_picture import own_result_strip
+from steelyard.explaining.plan_check import PlanCheck, plan_check
+from steelyard.explaining.plan_table import plan_of, read_plan
+from steelyard.explaining.profile import ClientProfile, read_profile
+from steelyard.explaining.references_out import references_out
+from steelyard.explaining.trace import Trace, trace
+from steelyard.explaining.two_options import TwoOptions, two_options
+from steelyard.explaining.wording.catalogue import catalogue
+from steelyard.library import Library
+from steelyard.notebook.drawn import Drawn
+from steelyard.notebook.opening import library_in_use
+from steelyard.notebook.stack import Sentence
+from steelyard.records.settings import Settings, read_settings
+from steelyard.show import Table
+
+ANSWERS = ("better", "worse", "equivalent", "not settled")
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class ExplanationPage:
+    """An explanation in a notebook; each method is one cell."""
+
+    explanation: Explanation
+    settings: Settings
+    library: Library
+
+    def __str__(self) -> str:
+        return str(self.explanation)
+
+    def _repr_pretty_(self, printer, cycle: bool) -> None:
+        printer.text(str(self))
+
+    def _repr_html_(self) -> str:
+        return self.explanation._repr_html_()
+
+    def ranges(self) -> Drawn:
+        """The average, another group, one person, in the client's unit."""
+        return self._drawn(strip_data, "strip_plot")
+
+    def hundred(self) -> Drawn:
+        """A hundred figures by outcome."""
+        return self._drawn(hundred_data, "hundred_plot")
+
+    def hills(self) -> Drawn:
+        """Two groups side by side, with the client's place where it is known."""
+        return self._drawn(hills_data, "hills_plot")
+
+    def where_studies_stand(self) -> Drawn:
+        """A forest plot without jargon."""
+        return self._drawn(plain_forest_data, "plain_forest")
+
+    def trace(self) -> Trace:
+        """Every number followed to the cells of the studies."""
+        return trace(self.explanation)
+
+    def citations(self) -> Table:
+        """The references in the style asked for."""
+        cited = self.explanation.citations
+        rows = tuple((one.text,) for one in cited.references)
+        return Table(cited.in_text, ("reference",), rows)
+
+    def references(self, form: str = "bibtex") -> str:
+        """The references as ``bibtex``, ``ris`` or ``csl-json``."""
+        used = {
+            study.id: study
+            for each in self.explanation.evidence
+            if each.weighing is not None
+            for study in each.used_studies
+        }
+        return references_out(used.values(), form=form)
+
+    def handout(self, file: str | Path) -> Sentence:
+        """Write the handout; prints to one sheet."""
+        path = Path(file)
+        path.write_text(handout(self.explanation, settings=self.settings), encoding="utf-8")
+        return Sentence(f"Written: {path.name}. Open it in a browser and print it.")
+
+    def options(self, prefers: str | None = None) -> TwoOptions | Sentence:
+        """A or B for me; `prefers` is ``a`` or ``b``."""
+        try:
+            return two_options(
+                self.library,
+                self.explanation.recommendation.id,
+                prefers=prefers,
+                settings=self.settings,
+                language=self.explanation.language,
+            )
+        except UsageError as why:
+            return Sentence(f"{why}.")
+
+    def own_result(
+        self,
+        before: float | Sequence[float],
+        after: float | Sequence[float],
+        *,
+        typical_error: float,
+    ) -> OwnResultShown:
+        """The client's own before and after, against error and with the evidence."""
+        first = self.explanation.evidence[0]
+        words: dict = {"unit": first.question.client.unit or "", "notes": ()}
+        try:
+            expected = expectation(first, typical_error=typical_error)
+        except DesignError as why:
+            words["notes"] = (f"not joined with it: {why}",)
+        else:
+            words = {
+                "unit": expected.unit,
+                "expected": expected.mean,
+                "expected_sd": expected.sd,
+                "worthwhile": expected.worthwhile,
+                "notes": expected.notes,
+            }
+        lower = first.weighing is not None and first.lower_is_better
+        result = own_result(
+            before,
+            after,
+            typical_error=typical_error,
+            better="lower" if lower else "higher",
+            **words,
+        )
+        return OwnResultShown(result, self.explanation.invented)
+
+    def _drawn(self, data, plot: str) -> Drawn:
+        terms = self.settings.terms.get(self.explanation.language)
+        words = catalogue(self.explanation.language, terms=terms)
+        why = "the answer has no such numbers, or is not settled enough to count people by it"
+        return Drawn(data(self.explanation, words), plot, why)
+
+
+class NoSuchAnswer(Sentence):
+    """Said instead of an explanation; every further question about it says the same."""
+
+    def _same(self, *words, **named) -> NoSuchAnswer:
+        return self
+
+    ranges = hundred = hills = where_studies_stand = trace = citations = _same
+    references = handout = options = own_result = picture = _same
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class OwnResultShown:
+    """A client's own result, with its picture."""
+
+    result: OwnResult
+    invented: bool
+
+    def __str__(self) -> str:
+        return str(self.result)
+
+    def _repr_pretty_(self, printer, cycle: bool) -> None:
+        printer.text(str(self))
+
+    def _repr_html_(self) -> str:
+        return self.result._repr_html_()
+
+    def picture(self) -> Drawn:
+        """What was expected, what was measured, both together."""
+        return Drawn(own_result_strip(self.result, invented=self.invented), "strip_plot")
+
+
+def explain(
+    recommendation: str | None = None,
+    *,
+    answer: str | None = None,
+    language: str | None = None,
+    style: str | None = None,
+    client: str | None = None,
+    **profile,
+) -> ExplanationPage | Sentence:
+    """Explain a recommendation in words for a client.
+
+    Parameters
+    ----------
+    recommendation : str, optional
+        Its id.
+    answer : str, optional
+        Instead of an id: ``better``, ``worse``, ``equivalent`` or ``not settled``, for the first
+        recommendation with such an answer.
+    language, style : str, optional
+        ``en`` or ``de``; a citation style.
+    client : str, optional
+        A client's file or code.
+    **profile
+        Or what is known of the client: ``training_status, sex, age, does_now, baseline, unit,
+        cares_about, minutes_per_week, sessions_per_week``.
+    """
+    library = library_in_use()
+    settings = read_settings(library.folder)
+    chosen = recommendation if answer is None else _with_answer(library, answer)
+    if chosen is None:
+        if answer is None:
+            raise UsageError("name a recommendation, or an answer to look for")
+        return NoSuchAnswer(f"No recommendation of this library has the answer {answer!r}.")
+    known = None
+    if client is not None:
+        known = read_profile(client, settings)
+    elif profile:
+        known = ClientProfile(**profile)
+    found = explained(
+        library, chosen, profile=known, settings=settings, language=language, style=style
+    )
+    return ExplanationPage(found, settings, library)
+
+
+def check_plan(plan: str) -> PlanCheck:
+    """Hold a weekly plan against the recommendations.
+
+    Parameters
+    ----------
+    plan : str
+        A file (csv or xlsx), or lines with commas, the first naming the columns.
+    """
+    rows = plan_of(plan) if "\n" in plan.strip() else read_plan(plan)
+    return plan_check(library_in_use(), rows)
+
+
+def _with_answer(library: Library, answer: str) -> str | None:
+    if answer not in ANSWERS:
+        raise UsageError(f"answer must be one of {', '.join(ANSWERS)}; it is {answer!r}")
+    for record in library.recommendations.values():
+        _, answers = evidence_of(library, record.id)
+        first = answers[0]
+        if first.weighing is not None and first.weighing.verdict.word == answer:
+            return record.id
+    return None
