@@ -21,10 +21,11 @@ from steelyard.pooling.weighing import Weighing
 from steelyard.records.question import COUNT_METRICS
 from steelyard.records.study import Study
 from steelyard.records.vocabulary import Vocabulary
-from steelyard.show import Shown, number
+from steelyard.show import Shown, count, number
 
 # Own rule: an answer this close to the sound one is called the same.
 HARDLY = 0.05
+SAME = "the same verdict"
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,13 +75,31 @@ class Careless(Shown):
     weighing: Weighing
     answers: tuple[CarelessAnswer, ...]
 
+    @property
+    def sentence(self) -> str:
+        """How many errors turn the verdict, and which moves the answer most."""
+        made = [
+            each for each in self.answers if not each.why_not and each.estimate == each.estimate
+        ]
+        if not made:
+            return "None of the errors that audits count can be made with these records."
+        show = self.weighing
+        turned = [each for each in made if each.said != SAME]
+        worst = max(made, key=lambda each: abs(each.estimate - show.estimate))
+        how_many = {0: "none gives", 1: "1 gives"}.get(len(turned), f"{len(turned)} give")
+        moved = f"puts it at {show.text(worst.estimate)} instead of {show.text(show.estimate)}"
+        return (
+            f"Of {count(len(made), 'error')} that can be made here, {how_many} another verdict; "
+            f"the one that moves the answer most, {worst.error}, {moved}."
+        )
+
     def _title(self) -> str:
         return f"What a careless reading would have said: {self.weighing.question.id}"
 
     def _rows(self) -> list[tuple[str, str]]:
         show = self.weighing
         sound = f"{show.text(show.estimate)} ({show.span(show.low, show.high)})"
-        rows = [("sound", f"{sound}: {show.verdict.sentence}")]
+        rows = [("in short", self.sentence), ("sound", f"{sound}: {show.verdict.sentence}")]
         for each in self.answers:
             if each.why_not:
                 rows.append((each.error, f"cannot be made here: {each.why_not}"))
@@ -175,7 +194,7 @@ def _answer(given: _Given, error: str, words: str, pooled, decisive, ninety) -> 
         comparator=weighing.comparator,
     )
     same = judged.sentence == weighing.verdict.sentence
-    return _told(given, error, words, pooled, "the same verdict" if same else judged.sentence)
+    return _told(given, error, words, pooled, SAME if same else judged.sentence)
 
 
 def _told(given: _Given, error: str, words: str, pooled, said: str) -> CarelessAnswer:
@@ -237,9 +256,7 @@ def _se_for_sd(given: _Given) -> CarelessAnswer:
         return _cannot(error, words, str(refused))
     same = again.verdict.sentence == weighing.verdict.sentence
     words = f"{words} ({_grown(weighing, again, list(wrong))})"
-    return _told(
-        given, error, words, again.pooled, "the same verdict" if same else again.verdict.sentence
-    )
+    return _told(given, error, words, again.pooled, SAME if same else again.verdict.sentence)
 
 
 def _grown(weighing: Weighing, again: Weighing, names: list[str]) -> str:

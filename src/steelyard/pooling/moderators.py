@@ -71,11 +71,12 @@ class Moderated(Shown):
             f"{'' if test.p < 0.05 else ', so this may well be chance'}"
         )
         fit, weighing = self.fit, self.weighing
+        factor = "a factor of " if weighing.scale.kind == "log" else ""
         if moderator.numeric:
             at = places[0]
             slope, span = fit.coefficients[at], (fit.low[at], fit.high[at])
             return (
-                f"For each further unit of {moderator.words}, the effect changes by "
+                f"For each further unit of {moderator.words}, the effect changes by {factor}"
                 f"{weighing.text(slope)} ({weighing.span(*span)}); {chance}."
             )
         groups = len(places) + 1
@@ -83,7 +84,7 @@ class Moderated(Shown):
             at = places[0]
             group = fit.names[at].partition(": ")[2]
             return (
-                f"With {moderator.words} {group}, the effect differs from the rest by "
+                f"With {moderator.words} {group}, the effect differs from the rest by {factor}"
                 f"{weighing.text(fit.coefficients[at])} "
                 f"({weighing.span(fit.low[at], fit.high[at])}); {chance}."
             )
@@ -115,11 +116,11 @@ class Moderated(Shown):
             )
         for each in self.moderators:
             test = self.permuted[each.name]
-            how = "all" if test.exact else "random"
+            orders = f"{test.orders:,} random" if not test.exact else f"all {test.orders:,}"
             rows.append(
                 (
                     f"{each.words}, permuted",
-                    f"p {number(test.p, decimals=3)} over {test.orders:,} {how} orders",
+                    f"p {number(test.p, decimals=3)} over {orders} orders",
                 )
             )
         rows += [("variance explained", self._share()), ("method", self._method())]
