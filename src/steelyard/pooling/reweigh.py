@@ -91,7 +91,9 @@ def reweigh(
     # Narrow, since taking rows apart by study costs time for every column there is.
     narrow = counted[_FOR_POOLING]
     pooled = _pool(question, chosen, narrow, used)
-    low_90, high_90 = _ninety(question, chosen, narrow, used, pooled)
+    decisive, ninety = (
+        _ends(question, chosen, narrow, used, pooled, level=level) for level in (0.95, 0.90)
+    )
     studies["weight"] = 0.0
     studies.loc[studies["used"], "weight"] = _study_weights(pooled, counted, used)
     return replace(
@@ -100,14 +102,16 @@ def reweigh(
         studies=studies,
         pooled=pooled,
         verdict=verdict(
-            low=pooled.low,
-            high=pooled.high,
-            low_90=low_90,
-            high_90=high_90,
+            low=decisive[0],
+            high=decisive[1],
+            low_90=ninety[0],
+            high_90=ninety[1],
             worthwhile=others.worthwhile,
             intervention=others.intervention,
             comparator=others.comparator,
         ),
+        low_90=ninety[0],
+        high_90=ninety[1],
         dependence=chosen.name,
         why_dependence=chosen.why,
         alternatives=(),
@@ -125,10 +129,12 @@ def reweigh(
     )
 
 
-def _ninety(question, chosen, rows, studies, pooled) -> tuple[float, float]:
-    """The 90 % interval; a nested pool need not be fitted again for it."""
+def _ends(question, chosen, rows, studies, pooled, *, level: float) -> tuple[float, float]:
+    """The interval at another level; a nested pool need not be fitted again for it."""
+    if pooled.level == level:
+        return pooled.low, pooled.high
     if isinstance(pooled, NestedPoolResult):
-        half = float(stdtrit(pooled.df, 0.95)) * pooled.standard_error
+        half = float(stdtrit(pooled.df, (1 + level) / 2)) * pooled.standard_error
         return pooled.estimate - half, pooled.estimate + half
-    ninety = _pool(question, chosen, rows, studies, level=0.90)
-    return ninety.low, ninety.high
+    again = _pool(question, chosen, rows, studies, level=level)
+    return again.low, again.high

@@ -11,6 +11,7 @@ from scipy.special import ndtri
 
 from steelyard.charts import forest_svg
 from steelyard.effects.selection import LeftOut
+from steelyard.effects.sides import sides_in_words
 from steelyard.effects.table import EffectTable, build_table
 from steelyard.effects.whole_study import whole_study
 from steelyard.errors import DesignError, EmptyQuestionError
@@ -120,11 +121,6 @@ class LiveLibrary:
     def _among_others(self) -> AmongOthers:
         return AmongOthers(self.others.values())
 
-    @cached_property
-    def suspects(self) -> Mapping[tuple[str, str], str]:
-        """Suspect results of all other studies."""
-        return suspect_results(self.library.integrity)
-
     def look(self, study: Study, vocabulary: Vocabulary) -> Live:
         """Effects, findings, and every question the study touches."""
         findings = self._among_others.findings(study)
@@ -183,7 +179,7 @@ class LiveLibrary:
         others = self._others(question)
         if others is not None:
             return reweigh(others, table, suspects=suspects, invented=study.invented)
-        names = self._names(question)
+        names = sides_in_words(question, self.library.vocabulary)
         return weigh(
             question,
             table,
@@ -205,24 +201,13 @@ class LiveLibrary:
     def _others(self, question: Question) -> Weighing | None:
         """The answer without the study, weighed once; None where there is none."""
         if question.id not in self._without:
-            table = build_table(question, self.others.values(), self.library.vocabulary)
-            names = self._names(question)
             try:
-                self._without[question.id] = weigh(
-                    question,
-                    table,
-                    suspects=self.suspects,
-                    intervention=names[0],
-                    comparator=names[1],
-                    invented=question.invented
-                    or any(self.others[each].invented for each in set(table.rows["study"])),
+                self._without[question.id] = self.library.weigh_question(
+                    question, studies=self.others
                 )
             except (EmptyQuestionError, DesignError):
                 self._without[question.id] = None
         return self._without[question.id]
-
-    def _names(self, question: Question) -> tuple[str, str]:
-        return self.library._names(question)
 
 
 def _live_effect(study: Study, row: dict) -> LiveEffect:

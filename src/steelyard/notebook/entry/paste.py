@@ -99,7 +99,7 @@ def _cells(line: str) -> _Row | None:
         start = _GROUP.search(line)
         if start is None:
             return _Row(line.strip(), ())
-        groups = tuple(match.group() for match in _GROUP.finditer(line, start.start()))
+        groups = tuple(match.group().strip() for match in _GROUP.finditer(line, start.start()))
         return _Row(line[: start.start()].strip(" :"), groups)
     parts = [_STARRED.sub("", part.strip().strip('"').strip()) for part in parts]
     if mark == "|":

@@ -33,6 +33,7 @@ KINDS = {
 
 DETAILS = ("n", "r", "reading_error", "where", "read_off", "checked_by")
 MOST_WEEKS = 24
+LONGEST_WEEKS = 400
 
 
 @dataclass
@@ -87,14 +88,17 @@ class OutcomeForm:
     read_off: str = ""
 
     def style(self, column: str) -> str:
-        """How a column prints spread; like the first one where nobody said."""
-        if column in self.styles:
-            return self.styles[column]
-        return next((self.styles[each] for each in self.styles if each in self.columns()), "sd")
+        """How a column prints spread; like the columns before it where nobody said."""
+        style = "sd"
+        for each in self.columns():
+            style = self.styles.get(each, style)
+            if each == column:
+                break
+        return self.styles.get(column, style)
 
     def week_texts(self) -> list[str]:
         """The weeks typed, each as text; at most `MOST_WEEKS` and none twice."""
-        words = re.split(r"[;\s]+|,\s+|,(?=\S)", self.weeks.strip())
+        words = re.split(r"[;\s]+|,\s+|,(?=\S)", self.weeks[:LONGEST_WEEKS].strip())
         return list(dict.fromkeys(word for word in words if word))[:MOST_WEEKS]
 
     def columns(self) -> list[str]:
@@ -113,7 +117,7 @@ class OutcomeForm:
         moved = {
             old: new
             for old, new in zip(before, after, strict=False)
-            if old != new and (old not in after or new not in before)
+            if old not in after and new not in before
         }
         self.styles = {_moved(key, "@", moved): value for key, value in self.styles.items()}
         self.cells = {_moved(key, "@", moved): value for key, value in self.cells.items()}
