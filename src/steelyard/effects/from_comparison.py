@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 import numpy as np
 
 from steelyard.effects import formed as words
@@ -22,11 +20,16 @@ from steelyard.effects.formed import PAIRED_DESIGNS, Formed
 from steelyard.effects.groups import Estimate
 from steelyard.effects.selection import Pairing
 from steelyard.effects.standardising import in_sd_units, pooled_sd
+from steelyard.effects.tested_scale import (
+    TAKEN_AS_CHANGE,
+    Told,
+    in_pre_training_units,
+    on_its_scale,
+)
 from steelyard.errors import DesignError
 from steelyard.records.question import Question
 from steelyard.records.study import INTERVAL_KEYS, Comparison, ReportedEffect
 from steelyard.reporting import bounded_p
-from steelyard.reporting.default_correlation import default_correlation
 from steelyard.reporting.number import weakest_tier
 from steelyard.reporting.summary import find_result, people, summarise
 
@@ -39,17 +42,6 @@ _PRINTED_IN = {
     "risk-difference": "risk_difference",
     "variability-ratio": "log_sd_ratio",
 }
-
-
-@dataclass(slots=True)
-class _Told:
-    """What is gathered on the way from the printed numbers to the effect."""
-
-    flags: list[str] = field(default_factory=list)
-    steps: list[str] = field(default_factory=list)
-    assumptions: list[str] = field(default_factory=list)
-    r_used: float = float("nan")
-    r_from: str = ""
 
 
 def find_comparison(pairing: Pairing) -> Comparison | None:
@@ -76,14 +68,15 @@ def from_comparison(pairing: Pairing, question: Question) -> Formed:
     comparison = find_comparison(pairing)
     if comparison is None:
         raise DesignError("the paper reports no comparison of the two arms")
+    _refuse_other_contrast(question, comparison)
     sizes = _sizes(pairing, comparison)
     printed = getattr(comparison, _PRINTED_IN.get(question.metric, ""), None)
-    told = _Told()
+    told = Told()
     if printed is not None and _has_uncertainty(printed, pairing):
         df = _df(pairing, sizes, comparison) if question.metric == "raw" else None
         estimate = _as_printed(printed, sizes, df)
         if question.metric == "standardised":
-            estimate = _on_its_scale(pairing, question, comparison, estimate, told)
+            estimate = on_its_scale(pairing, question, comparison, estimate, told)
     elif question.metric == "standardised":
         estimate = _standardised(pairing, question, comparison, sizes, told)
     elif question.metric == "raw":
@@ -105,7 +98,21 @@ def from_comparison(pairing: Pairing, question: Question) -> Formed:
         flags=tuple(told.flags),
         assumptions=tuple(told.assumptions),
         tier=_tier(printed, told.flags),
+        clusters_allowed_for=comparison.clusters_allowed_for,
     )
+
+
+def _refuse_other_contrast(question: Question, comparison: Comparison) -> None:
+    """An explicit contrast takes no printed effect of another kind; ``auto`` takes any."""
+    if question.contrast not in ("change", "post"):
+        return
+    printed = "adjusted" if comparison.adjusted else comparison.of
+    if printed not in (None, question.contrast):
+        told = {"adjusted": "adjusted for the start", "post": "of scores after training"}
+        raise DesignError(
+            f"the paper's own comparison is {told.get(printed, 'of changes')}, the question asks "
+            f'for contrast = "{question.contrast}"'
+        )
 
 
 def _tier(printed: ReportedEffect | None, flags: list[str]) -> str:
@@ -181,9 +188,10 @@ def _raw(pairing, comparison, sizes, told) -> Estimate:
     printed = comparison.difference
     if printed is not None and _has_uncertainty(printed, pairing):
         return _as_printed(printed, sizes, df)
-    value = (
-        float(printed.value) if printed is not None else _difference_of_arms(pairing, comparison)
-    )
+    if printed is not None:
+        value = float(printed.value)
+    else:
+        value = _difference_of_arms(pairing, comparison, told)
     if comparison.t is not None:
         return difference_from_t(value, t=float(comparison.t), df=_needed(df))
     if comparison.f is not None:
@@ -205,8 +213,11 @@ def _needed(df: float | None) -> float:
     return df
 
 
-def _difference_of_arms(pairing: Pairing, comparison: Comparison) -> float:
-    """Intervention less comparator in mean change (else post mean), in the printed unit."""
+def _difference_of_arms(pairing: Pairing, comparison: Comparison, told: Told) -> float:
+    """Intervention less comparator in what was tested, in the printed unit.
+
+    Where the paper does not say what that was: in mean change, else in post mean.
+    """
     found = [
         find_result(pairing.study, outcome=comparison.outcome, arm=arm, week=comparison.week)
         for arm in (comparison.intervention, comparison.comparator)
@@ -214,9 +225,11 @@ def _difference_of_arms(pairing: Pairing, comparison: Comparison) -> float:
     if None in found:
         raise DesignError("a test alone, without the size of the difference, gives no raw effect")
     one, other = (summarise(pairing.study, result) for result in found)
-    for name in ("change", "post"):
+    for name in (comparison.of,) if comparison.of else ("change", "post"):
         pair = [getattr(summary, name) for summary in (one, other)]
         if None not in pair:
+            if name == "change" and comparison.of is None and not comparison.adjusted:
+                told.assumptions.append(TAKEN_AS_CHANGE)
             return pair[0].mean.value - pair[1].mean.value
     raise DesignError("a test alone, without the size of the difference, gives no raw effect")
 
@@ -250,9 +263,9 @@ def _standardised(pairing, question, comparison, sizes, told) -> Estimate:
         )
     if printed is not None:
         found = standardised_from_value(float(printed.value), **both)
-        return _on_its_scale(pairing, question, comparison, found, told)
+        return on_its_scale(pairing, question, comparison, found, told)
     tested = _from_test(pairing, comparison, sizes, told, both)
-    return _in_pre_training_units(pairing, question, comparison, tested, told)
+    return in_pre_training_units(pairing, question, comparison, tested, told)
 
 
 def _from_test(pairing, comparison, sizes, told, both) -> Estimate:
@@ -267,7 +280,7 @@ def _from_test(pairing, comparison, sizes, told, both) -> Estimate:
     sign = np.sign(
         float(difference.value)
         if difference is not None
-        else _difference_of_arms(pairing, comparison)
+        else _difference_of_arms(pairing, comparison, told)
     )
     if comparison.f is not None:
         return standardised_from_f(float(comparison.f), sign=sign, **both)
@@ -280,70 +293,6 @@ def _from_test(pairing, comparison, sizes, told, both) -> Estimate:
             p = bound.value
         return standardised_from_p(float(p), sign=sign, **both)
     raise DesignError("the comparison holds nothing from which a standardised effect follows")
-
-
-def _in_pre_training_units(pairing, question, comparison, tested, told) -> Estimate:
-    """From change-SD units to pre-training units where the test was one of changes.
-
-    d_pre = d_change·√(2(1 − r)) (Morris & DeShon 2002, Psychological Methods 7, 105-125,
-    eq. 11). Whether a paper tested changes is told by its printing values before training;
-    otherwise the scale stays open and is flagged.
-    """
-    before = [
-        r
-        for r in pairing.study.results
-        if r.outcome == comparison.outcome
-        and r.arm in (comparison.intervention, comparison.comparator)
-        and (r.pre is not None or r.change is not None)
-    ]
-    if not before:
-        told.flags.append(words.SCALE_OPEN)
-        told.steps.append(
-            "standardised by the SD of the scores tested, which the paper does not print"
-        )
-        return tested
-    return _from_change_units(pairing, question, comparison, tested, told)
-
-
-def _from_change_units(pairing, question, comparison, tested, told) -> Estimate:
-    """× √(2(1 − r)), with r as the arms report it, as the question assumes it, or by default."""
-    arms = (comparison.intervention, comparison.comparator)
-    reported = [
-        float(r.r)
-        for r in pairing.study.results
-        if r.outcome == comparison.outcome and r.arm in arms and r.r is not None and abs(r.r) < 1
-    ]
-    if reported:
-        r, source = sum(reported) / len(reported), "reported"
-    elif question.assume.r_pre_post is not None:
-        r, source = float(question.assume.r_pre_post), "assumed by the question"
-    else:
-        r = default_correlation(pairing.outcome.construct_id).value
-        source = "assumed by default"
-    told.r_used, told.r_from = r, source.split()[0]
-    if source != "reported":
-        told.flags.append(words.ASSUMED_R)
-        told.assumptions.append(f"pre-post r {r:.2f} {source}")
-    factor = (2 * (1 - r)) ** 0.5
-    told.steps.append(f"in SDs of change: × √(2(1 − r)) with pre-post r {r:.2f} {source}")
-    return Estimate(tested.effect * factor, tested.variance * factor**2, tested.df, tested.method)
-
-
-def _on_its_scale(pairing, question, comparison, estimate, told) -> Estimate:
-    """A printed standardised effect brought to pre-training SDs, where it says what it is over.
-
-    One over the SD of change is larger by 1/√(2(1 − r)), more than twofold at r = 0.89; one
-    that does not say is taken as it is, and flagged.
-    """
-    over = comparison.standardised.over
-    if over == "change-sd":
-        return _from_change_units(pairing, question, comparison, estimate, told)
-    if over is None:
-        told.flags.append(words.SCALE_OPEN)
-        told.steps.append("the paper does not print which SD it divided by; taken as it is")
-    else:
-        told.steps.append(f"over the SD {'before' if over == 'pre-sd' else 'after'} training")
-    return estimate
 
 
 def _pre_training_sd(pairing: Pairing, comparison: Comparison) -> tuple[float, float] | None:

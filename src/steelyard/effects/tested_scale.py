@@ -1,0 +1,135 @@
+"""From the SD of what a paper tested to the SD before training.
+
+A t, F or p, or a difference over its standard error, standardises by the SD of the scores that
+went into the test. With r the pre-post correlation and s the SD between people, that is
+s·√(2(1 − r)) for a test of changes and s·√(1 − r²) for one adjusted for the start.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from steelyard.effects import formed as words
+from steelyard.effects.groups import Estimate
+from steelyard.effects.selection import Pairing
+from steelyard.records.question import Question
+from steelyard.records.study import Comparison
+from steelyard.reporting.default_correlation import default_correlation
+from steelyard.reporting.number import Number
+
+TAKEN_AS_CHANGE = (
+    "the paper does not say what its test compared: taken as changes, as values before training "
+    "are printed"
+)
+R_ALSO_SETS_SIZE = (
+    "known only in SDs of the scores compared: the assumed r also sets the size of the effect"
+)
+
+
+@dataclass(slots=True)
+class Told:
+    """What is gathered on the way from the printed numbers to the effect."""
+
+    flags: list[str] = field(default_factory=list)
+    steps: list[str] = field(default_factory=list)
+    assumptions: list[str] = field(default_factory=list)
+    r_used: float = float("nan")
+    r_from: str = ""
+
+
+def in_pre_training_units(
+    pairing: Pairing, question: Question, comparison: Comparison, tested: Estimate, told: Told
+) -> Estimate:
+    """From SDs of what was tested to SDs before training.
+
+    Of changes: d_pre = d_change·√(2(1 − r)) [1]_. Adjusted for the start: d_pre = d_adj·√(1 − r²),
+    since the adjusted test has the residual SD for its unit [2]_. Whether a paper tested changes
+    is what the record says, else it is told by its printing values before training, which is an
+    assumption; otherwise the scale stays open and is flagged.
+
+    References
+    ----------
+    .. [1] Morris, S. B. & DeShon, R. P. (2002). Psychological Methods 7, 105-125, eq. 11.
+    .. [2] Borenstein, M. (2009). Effect sizes for continuous data. In Cooper, Hedges &
+           Valentine (eds), Handbook of Research Synthesis, 2nd ed., ch. 12.
+    """
+    if comparison.adjusted:
+        return _from_residual_units(pairing, question, comparison, tested, told)
+    if comparison.of == "post":
+        told.steps.append("in SDs of scores after training")
+        return tested
+    if comparison.of is None:
+        before = [
+            r
+            for r in pairing.study.results
+            if r.outcome == comparison.outcome
+            and r.arm in (comparison.intervention, comparison.comparator)
+            and (r.pre is not None or r.change is not None)
+        ]
+        if not before:
+            told.flags.append(words.SCALE_OPEN)
+            told.steps.append(
+                "standardised by the SD of the scores tested, which the paper does not print"
+            )
+            return tested
+        told.assumptions.append(TAKEN_AS_CHANGE)
+    return _from_change_units(pairing, question, comparison, tested, told)
+
+
+def on_its_scale(
+    pairing: Pairing, question: Question, comparison: Comparison, estimate: Estimate, told: Told
+) -> Estimate:
+    """A printed standardised effect brought to pre-training SDs, where it says what it is over.
+
+    One over the SD of change is larger by 1/√(2(1 − r)), more than twofold at r = 0.89; one
+    that does not say is taken as it is, and flagged.
+    """
+    over = comparison.standardised.over
+    if over == "change-sd":
+        return _from_change_units(pairing, question, comparison, estimate, told)
+    if over is None:
+        told.flags.append(words.SCALE_OPEN)
+        told.steps.append("the paper does not print which SD it divided by; taken as it is")
+    else:
+        told.steps.append(f"over the SD {'before' if over == 'pre-sd' else 'after'} training")
+    return estimate
+
+
+def _from_change_units(pairing, question, comparison, tested, told) -> Estimate:
+    r = _correlation(pairing, question, comparison, told)
+    told.steps.append(f"in SDs of change: × √(2(1 − r)) with {r.chain[0]}")
+    return _scaled(tested, (2 * (1 - r.value)) ** 0.5)
+
+
+def _from_residual_units(pairing, question, comparison, tested, told) -> Estimate:
+    r = _correlation(pairing, question, comparison, told)
+    told.steps.append(f"in residual SDs: × √(1 − r²) with {r.chain[0]}")
+    return _scaled(tested, (1 - r.value**2) ** 0.5)
+
+
+def _scaled(tested: Estimate, factor: float) -> Estimate:
+    return Estimate(tested.effect * factor, tested.variance * factor**2, tested.df, tested.method)
+
+
+def _correlation(pairing, question, comparison, told) -> Number:
+    """r as the arms report it, as the question assumes it, or by default."""
+    arms = (comparison.intervention, comparison.comparator)
+    reported = [
+        float(r.r)
+        for r in pairing.study.results
+        if r.outcome == comparison.outcome and r.arm in arms and r.r is not None and abs(r.r) < 1
+    ]
+    if reported:
+        r, source = sum(reported) / len(reported), "reported"
+    elif question.assume.r_pre_post is not None:
+        r, source = float(question.assume.r_pre_post), "assumed by the question"
+    else:
+        r = default_correlation(pairing.outcome.construct_id).value
+        source = "assumed by default"
+    told.r_used, told.r_from = r, source.split()[0]
+    step = f"pre-post r {r:.2f} {source}"
+    if source == "reported":
+        return Number(r, "reported", (step,))
+    told.flags += [words.ASSUMED_R, words.R_SETS_SIZE]
+    told.assumptions += [step, R_ALSO_SETS_SIZE]
+    return Number(r, "imputed", (step,))
