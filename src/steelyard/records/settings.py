@@ -1,4 +1,4 @@
-"""A library's settings: who signs a handout, in which look and language, where clients' files lie."""
+"""A library's settings: who signs a handout, in which look and language, where clients lie."""
 
 from __future__ import annotations
 
