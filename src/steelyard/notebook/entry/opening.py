@@ -39,12 +39,10 @@ class EntryPage:
         self.form = self._open(self._fresh())
         self._offer()
 
-    def _ipython_display_(self) -> None:
-        from IPython.display import display
-
-        display(self.place)
+    def _repr_mimebundle_(self, include=None, exclude=None) -> dict:
         with suppress(RuntimeError):
             asyncio.get_running_loop().call_later(0.5, self._warm_up)
+        return as_form(self.place, repr(self))
 
     def __repr__(self) -> str:
         return "The form for entering a study; it shows in JupyterLab."
@@ -99,6 +97,13 @@ class EntryPage:
         """Weigh what the first keystroke will need, while the person still reads the paper."""
         with suppress(SteelyardError, ArithmeticError, ValueError):
             self.form.live.warm_up()
+
+
+def as_form(widget: widgets.Widget, words: str) -> dict:
+    """How a notebook shows a form: live where it can, else one sentence instead of its insides."""
+    bundle = widget._repr_mimebundle_()
+    data = bundle[0] if isinstance(bundle, tuple) else bundle
+    return {**data, "text/plain": words}
 
 
 def enter_study(study_id: str = "") -> EntryPage:

@@ -17,6 +17,8 @@ from steelyard.notebook.entry.field import (
 )
 from steelyard.notebook.entry.grid_view import GridView
 from steelyard.notebook.entry.state import KINDS, OutcomeForm
+from steelyard.records.reading import parse
+from steelyard.show import count
 
 if TYPE_CHECKING:
     from steelyard.notebook.entry.form import EntryForm
@@ -36,9 +38,23 @@ class OutcomesView:
         self.grids: dict[str, GridView] = {}
         self.list = widgets.VBox([])
         self.list.add_class("sy-typed")
-        self.widget = widgets.VBox([self.list, row(button("Add an outcome", self._add))])
+        self.widget = widgets.VBox(
+            [self.list, words(self._kept()), row(button("Add an outcome", self._add))]
+        )
         self.widget.add_class("sy-typed")
         self.draw()
+
+    def _kept(self) -> str:
+        """What an opened study has besides, for which there is no box."""
+        base = self.form.state.base
+        comparisons = parse(base, file="study").get("comparison", ()) if base else ()
+        if not comparisons:
+            return ""
+        has = count(len(comparisons), "comparison")
+        return (
+            f"<p>The file also has {has} as the paper prints them, a difference or a test. There "
+            "is no box for these; they stay as they are.</p>"
+        )
 
     def draw(self) -> None:
         """Make the boxes of every outcome anew."""

@@ -25,6 +25,7 @@ from steelyard.notebook.entry.field import (
 )
 from steelyard.notebook.entry.grid_view import GridView
 from steelyard.notebook.entry.keyboard import Keyboard
+from steelyard.notebook.entry.opening import as_form
 from steelyard.notebook.entry.problem import Problem
 from steelyard.notebook.opening import library_in_use
 from steelyard.records.reading import read_text
@@ -81,10 +82,11 @@ class SecondReadingPage:
             self._draw()
         self._show_apart()
 
-    def _ipython_display_(self) -> None:
-        from IPython.display import display
+    def _repr_mimebundle_(self, include=None, exclude=None) -> dict:
+        return as_form(self.widget, repr(self))
 
-        display(self.widget)
+    def __repr__(self) -> str:
+        return "The form for reading a study a second time; it shows in JupyterLab."
 
     def _draw(self) -> None:
         name = text_field("reader", "Your name", "", self._named, width="220px")
