@@ -107,6 +107,7 @@ def block(question: Question, part: pd.DataFrame) -> np.ndarray:
         outcome=list(part["outcome"]),
         week=list(part["week"]),
         r_between_outcomes=r_between_outcomes(question),
+        comparator_variance=part["comparator_variance"].to_numpy(float),
     )
 
 
