@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from tests.invented import (
+    many_outcomes_trial,
     odd_studies,
     one_leg_trials,
     rest_trials,
@@ -15,6 +16,7 @@ PLANS = tuple(
         (
             *slow_lowering_trials.PLANS,
             *odd_studies.PLANS,
+            *many_outcomes_trial.PLANS,
             *rest_trials.PLANS,
             *weekly_sets_trials.PLANS,
             *one_leg_trials.PLANS,
