@@ -8,11 +8,17 @@ from functools import cached_property
 from pathlib import Path
 
 from steelyard.effects.selection import arm_pairs
+from steelyard.effects.sides import sides_in_words
 from steelyard.effects.table import EffectTable, build_table
 from steelyard.effects.whole_study import whole_study
 from steelyard.errors import Finding, UsageError
 from steelyard.judging.appraisal.findings import overruling_findings
 from steelyard.judging.certainty import Certainty, CertaintyRules, certainty_rules, judge_certainty
+from steelyard.judging.checks import (
+    empty_question_findings,
+    read_once_findings,
+    review_findings,
+)
 from steelyard.judging.earlier import MOST_STATES, State, find_state, state_folder
 from steelyard.judging.integrity import integrity_findings, outlying_effects, suspect_results
 from steelyard.judging.overview import Reviews, review_all
@@ -32,7 +38,7 @@ from steelyard.records.study import Study
 from steelyard.records.vocabulary import Vocabulary
 
 __all__ = ["Library", "open_library", "shipped_library", "shipped_workbook"]
-LOOK_BACK = 40  # states that a review searches unasked
+LOOK_AT = 10  # states that a review searches unasked
 
 
 class Library:
@@ -45,6 +51,7 @@ class Library:
         self.records = records
         self.state = state
         self._weighings: dict[str, Weighing] = {}
+        self._tables: dict[str, EffectTable] = {}
         self._known: dict[State, set[str]] = {}
 
     @property
@@ -85,21 +92,30 @@ class Library:
     def check(self) -> tuple[Finding, ...]:
         """Every fault, warning and note in the library, gravest first."""
         order = {"fault": 0, "warning": 1, "note": 2}
-        found = [*self.records.findings, *self.integrity, *self._empty_questions()]
-        found += overruling_findings(self.studies, today=dt.date.today())
+        today, tables = dt.date.today(), {each: self.effect_table(each) for each in self.questions}
+        found = [*self.records.findings, *self.integrity, *empty_question_findings(tables)]
+        found += overruling_findings(self.studies, today=today)
+        found += review_findings(
+            self.recommendations, fingerprints=self._fingerprint_of, today=today
+        )
+        found += read_once_findings(self.studies, folder=self.folder)
         return tuple(sorted(found, key=lambda finding: (order[finding.severity], finding.file)))
 
     def effect_table(self, question_id: str) -> EffectTable:
         """The effect table of a question and what was left out of it."""
-        question = self.records.find("question", question_id)
-        return build_table(question, self.studies.values(), self.vocabulary)
+        if question_id not in self._tables:
+            question = self.records.find("question", question_id)
+            self._tables[question_id] = build_table(
+                question, self.studies.values(), self.vocabulary
+            )
+        return self._tables[question_id]
 
     def effects(self, question_id: str | None = None):
         """The effect table as a DataFrame: of one question, or of all, one after another."""
         import pandas as pd
 
         if question_id is not None:
-            return self.effect_table(question_id).rows
+            return self.effect_table(question_id).rows.copy()
         tables = []
         for each in self.questions:
             rows = self.effect_table(each).rows
@@ -164,10 +180,13 @@ class Library:
         self, question: Question, *, studies: Mapping[str, Study] | None = None
     ) -> Weighing:
         """Weigh any question, also one that is not in the library, or over other studies."""
-        studies = self.studies if studies is None else studies
-        table = build_table(question, studies.values(), self.vocabulary)
+        if studies is None and self.questions.get(question.id) is question:
+            studies, table = self.studies, self.effect_table(question.id)
+        else:
+            studies = self.studies if studies is None else studies
+            table = build_table(question, studies.values(), self.vocabulary)
         counted = _counted(table, studies)
-        named = self._names(question)
+        named = sides_in_words(question, self.vocabulary)
         return weigh(
             question,
             table,
@@ -180,8 +199,12 @@ class Library:
 
     def fingerprints(self) -> set[str]:
         """The evidence fingerprint of every question."""
+        return set(self._fingerprint_of.values())
+
+    @cached_property
+    def _fingerprint_of(self) -> dict[str, str]:
         return {
-            fingerprint([question, *_counted(self.effect_table(name), self.studies)])
+            name: fingerprint([question, *_counted(self.effect_table(name), self.studies)])
             for name, question in self.questions.items()
         }
 
@@ -207,44 +230,29 @@ class Library:
         named, faults = self.recommendations, self.records.faults
         return review_all(self, named, faults=faults, today=today, earlier=self._studies_at)
 
-    def at(self, at: str, *, most: int = MOST_STATES) -> Library:
-        """The library at an earlier fingerprint or date, from version control."""
-        marks = self._known
-        state = find_state(self.folder, at, fingerprints=_fingerprints, known=marks, most=most)
+    def at(self, at: str, *, most: int = MOST_STATES, around: dt.date | None = None) -> Library:
+        """The library at an earlier fingerprint or date, from version control.
+
+        A fingerprint is found sooner if the day `around` which it was taken is known.
+        """
+        state = find_state(
+            self.folder,
+            at,
+            fingerprints=_fingerprints,
+            known=self._known,
+            most=most,
+            around=around,
+        )
         with state_folder(self.folder, state) as folder:
             library = Library(load_records(folder), state=state)
             library.rules  # noqa: B018 - read before the folder goes away
         return library
 
-    def _studies_at(self, mark: str) -> Mapping[str, Study] | None:
+    def _studies_at(self, mark: str, *, around: dt.date | None) -> Mapping[str, Study] | None:
         try:
-            return self.at(mark, most=LOOK_BACK).studies
+            return self.at(mark, most=LOOK_AT, around=around).studies
         except UsageError:  # nobody kept the earlier records: the review says so
             return None
-
-    def _names(self, question: Question) -> tuple[str, str]:
-        if question.dose is not None:
-            what = question.dose.replace("_per_week", "").replace("_", " ")
-            weekly = " a week" if question.dose.endswith("_per_week") else ""
-            return f"more {what}{weekly}", f"fewer {what}{weekly}"
-        tag = self.vocabulary.label
-        return tuple(
-            " or ".join(tag("tag", word) for word in words or ())
-            for words in (question.intervention, question.comparator)
-        )
-
-    def _empty_questions(self) -> list[Finding]:
-        found = []
-        for question_id in self.questions:
-            table = self.effect_table(question_id)
-            if table.rows.empty:
-                message = "finds no effect: no study has the arms and outcomes it asks for"
-                if table.left_out:
-                    reasons = {out.reason for out in table.left_out}
-                    message = f"finds no effect: {'; '.join(sorted(reasons))}"
-                file = f"questions/{question_id}.toml"
-                found.append(Finding(file, "", "warning", "empty-question", message))
-        return found
 
 
 def _fingerprints(folder: Path) -> set[str]:

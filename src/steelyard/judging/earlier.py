@@ -11,6 +11,7 @@ import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from itertools import zip_longest
 from pathlib import Path
 
 from steelyard.errors import UsageError
@@ -83,9 +84,10 @@ def find_state(
     fingerprints: Callable[[Path], set[str]],
     known: dict[State, set[str]] | None = None,
     most: int = MOST_STATES,
+    around: dt.date | None = None,
     today: dt.date | None = None,
 ) -> State:
-    """The newest state up to a date, or the newest that holds a fingerprint.
+    """The newest state up to a date, or one that holds a fingerprint: the newest looked at.
 
     Parameters
     ----------
@@ -97,7 +99,10 @@ def find_state(
     known : dict, optional
         Fingerprints already worked out; filled further.
     most : int
-        How many states to look back for a fingerprint.
+        How many states to look at for a fingerprint.
+    around : date, optional
+        When the fingerprint was taken, if that is known: states near that day are looked at
+        first, which nearly always finds it at once.
     today : date, optional
 
     Raises
@@ -114,7 +119,7 @@ def find_state(
             f"digits 0-9 and letters a-f; found {at!r}"
         )
     known = {} if known is None else known
-    recorded = states(folder, "studies", "questions")[:most]
+    recorded = _from(around, states(folder, "studies", "questions"))[:most]
     for state in recorded:
         if state not in known:
             try:
@@ -125,8 +130,20 @@ def find_state(
         if any(mark.startswith(at) for mark in known[state]):
             return state
     raise UsageError(
-        f"no question had fingerprint {at!r} in the last {count(len(recorded), 'recorded state')}"
+        f"no question had fingerprint {at!r} in the {count(len(recorded), 'recorded state')} "
+        "looked at"
     )
+
+
+def _from(around: dt.date | None, recorded: tuple[State, ...]) -> tuple[State, ...]:
+    """States from a day outward, by turns one before and one after; newest first without one."""
+    if around is None:
+        return recorded
+    before = [state for state in recorded if state.date <= around]
+    # What a review of the morning rests on may be committed in the evening, or days later.
+    after = [state for state in reversed(recorded) if state.date > around]
+    turns = zip_longest(before, after)
+    return tuple(state for pair in turns for state in pair if state is not None)
 
 
 def _by_date(folder: str | Path, at: str, today: dt.date) -> State:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from steelyard.errors import Finding
-from steelyard.judging.review import Answers, Review, review_recommendation
+from steelyard.judging.review import Answers, Earlier, Review, review_recommendation
 from steelyard.records.recommendation import Recommendation
-from steelyard.records.study import Study
 from steelyard.show import Table, count
 
 COLUMNS = ("recommendation", "told", "now", "certainty", "changed", "moved by", "read again")
@@ -61,7 +60,7 @@ def review_all(
     *,
     faults: tuple[Finding, ...] = (),
     today: dt.date | None = None,
-    earlier: Callable[[str], Mapping[str, Study] | None] | None = None,
+    earlier: Earlier | None = None,
 ) -> Reviews:
     """Review every recommendation; one that cannot be read has its line too.
 
@@ -74,7 +73,7 @@ def review_all(
         Of the library; those of recommendation files that could not be read are told here.
     today : date, optional
     earlier : callable, optional
-        From a fingerprint to the studies as they were, or None.
+        From a fingerprint, and the day it was told on, to the studies as they were, or None.
 
     Returns
     -------

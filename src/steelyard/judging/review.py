@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, Protocol
 
 from steelyard.errors import DesignError, EmptyQuestionError, RecordError, UsageError
 from steelyard.judging.certainty.result import Certainty
 from steelyard.judging.certainty.rules import level_of
+from steelyard.judging.checks import due_reasons
 from steelyard.judging.movers import Mover, find_movers
 from steelyard.judging.one_more import OneMore, one_more_study
 from steelyard.judging.soundness import soundness_warnings
@@ -22,7 +24,11 @@ from steelyard.records.recommendation import Recommendation
 from steelyard.records.study import Study
 from steelyard.show import Shown
 
-MONTHS = 12
+
+class Earlier(Protocol):
+    """From a fingerprint to the studies as they were; None where nobody kept them."""
+
+    def __call__(self, mark: str, *, around: dt.date | None) -> Mapping[str, Study] | None: ...
 
 
 class Answers(Protocol):
@@ -181,7 +187,7 @@ def review_recommendation(
     library: Answers,
     *,
     today: dt.date,
-    earlier: Callable[[str], Mapping[str, Study] | None] | None = None,
+    earlier: Earlier | None = None,
 ) -> Review:
     """Hold what a recommendation was told with against the evidence as it is.
 
@@ -191,7 +197,7 @@ def review_recommendation(
     library : Answers
     today : date
     earlier : callable, optional
-        From a fingerprint to the studies as they were, or None.
+        From a fingerprint, and the day it was told on, to the studies as they were, or None.
 
     Returns
     -------
@@ -234,7 +240,7 @@ def review_recommendation(
                     weigh=lambda question, studies: library.weigh_question(
                         question, studies=studies
                     ),
-                    earlier=earlier,
+                    earlier=earlier and partial(earlier, around=recommendation.reviewed),
                 )
     if weighing is not None:
         warnings += soundness_warnings(weighing, library.studies)
@@ -250,7 +256,7 @@ def review_recommendation(
         reviewed=recommendation.reviewed,
         differs=differs,
         movers=movers,
-        due=tuple(_due(recommendation, told, now, today)),
+        due=tuple(due_reasons(recommendation, now and now.fingerprint, today=today)),
         warnings=tuple(dict.fromkeys([*_dates(recommendation, today), *warnings])),
         one_more=None if weighing is None else one_more_study(weighing),
         advice=None
@@ -259,24 +265,6 @@ def review_recommendation(
         problem=problem,
         weighing=weighing,
     )
-
-
-def _due(recommendation: Recommendation, told, now, today: dt.date):
-    reviewed = recommendation.reviewed
-    if reviewed is None or told is None:
-        yield "nobody has reviewed it yet" if reviewed is None else "its review told no numbers"
-    elif reviewed > today:
-        yield f"its review is dated {reviewed}, in the future"
-    elif _months(reviewed, today) > MONTHS or (
-        _months(reviewed, today) == MONTHS and today.day > reviewed.day
-    ):
-        yield f"last read {reviewed}, more than {MONTHS} months ago"
-    if told is not None and now is not None and told.fingerprint != now.fingerprint:
-        yield "the evidence is not the same as when it was told"
-
-
-def _months(start: dt.date, end: dt.date) -> int:
-    return 12 * (end.year - start.year) + end.month - start.month
 
 
 def _dates(recommendation: Recommendation, today: dt.date):

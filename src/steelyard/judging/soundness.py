@@ -49,18 +49,18 @@ def _with_status(names, studies: Mapping[str, Study], status: str) -> set[str]:
 
 
 def _lacking(name: str, weighing: Weighing, studies: Mapping[str, Study]) -> set[str]:
-    return {
-        study
-        for study in used_rows(weighing)["study"]
-        if not _all_results(weighing, studies[study], name)
-    }
+    behind: dict[str, tuple[set[str], set[str]]] = {}
+    columns = ["study", "outcome", "intervention", "comparator"]
+    used = weighing.effects.loc[weighing.effects["used"], columns]
+    for study, outcome, one, other in used.itertuples(index=False, name=None):
+        outcomes, arms = behind.setdefault(study, (set(), set()))
+        outcomes.add(outcome)
+        arms |= {one, other}
+    return {study for study, parts in behind.items() if not _all_say(name, studies[study], *parts)}
 
 
-def _all_results(weighing: Weighing, study: Study, name: str) -> bool:
+def _all_say(name: str, study: Study, outcomes: set[str], arms: set[str]) -> bool:
     """Whether every result and comparison behind the study's effects has a value there."""
-    part = weighing.effects[(weighing.effects["study"] == study.id) & weighing.effects["used"]]
-    outcomes = set(part["outcome"])
-    arms = {*part["intervention"], *part["comparator"]}
     parts = [
         *(r for r in study.results if r.outcome in outcomes and r.arm in arms),
         *(

@@ -228,11 +228,20 @@ def _study_row(question: Question, study: str, used: bool, part: pd.DataFrame) -
 
 def _people(part: pd.DataFrame) -> dict:
     """People per side and in all: each arm once, at its largest; paired designs count once."""
-    one = part.groupby("intervention")["n_intervention"].max().sum(min_count=1)
-    other = part.groupby("comparator")["n_comparator"].max().sum(min_count=1)
+    one = _each_once(part["intervention"], part["n_intervention"])
+    other = _each_once(part["comparator"], part["n_comparator"])
     same_people = part["design"].iloc[0] in PAIRED_DESIGNS
     total = np.nanmax([one, other, 0]) if same_people else np.nansum([one, other])
     return {"n_intervention": one, "n_comparator": other, "people": float(total)}
+
+
+def _each_once(arms: pd.Series, sizes: pd.Series) -> float:
+    """Sum over arms of the largest known size; NaN where none is known."""
+    largest: dict[str, float] = {}
+    for arm, size in zip(arms, sizes, strict=True):
+        if size == size:
+            largest[arm] = max(largest.get(arm, 0.0), float(size))
+    return sum(largest.values()) if largest else float("nan")
 
 
 def _assumptions(question: Question, rows: pd.DataFrame, dependence: str) -> tuple[str, ...]:

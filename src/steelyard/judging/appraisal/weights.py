@@ -102,8 +102,9 @@ def concern_weights(
 
 
 def _share(frame: pd.DataFrame, name: str, column: str) -> dict:
-    asked = float(frame.loc[frame[column] != "", "weight"].sum())
+    weights, found = frame["weight"].to_numpy(float), frame[column].to_numpy()
+    asked = float(weights[found != ""].sum())
     parts = dict.fromkeys(CONCERNS, 0.0)
     for concern in CONCERNS if asked else ():
-        parts[concern] = float(frame.loc[frame[column] == concern, "weight"].sum()) / asked
+        parts[concern] = float(weights[found == concern].sum()) / asked
     return {"domain": name, **parts, "asked": asked}
