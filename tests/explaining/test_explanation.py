@@ -65,7 +65,9 @@ def test_every_number_is_its_value_rounded(told, name, tag):
         step = 10.0 ** -len(after) if after else 10.0 if text.endswith("0") else 1.0
         written = abs(float(text))
         # People needed go up to the next whole one, and so may the difference ruled out.
-        slack = step if number.name.startswith(("for_one_more", "worthwhile")) else 0.5 * step
+        # A chance near none or all is "under 1" or "over 99".
+        whole = ("for_one_more", "worthwhile", "chance_worth")
+        slack = step if number.name.startswith(whole) else 0.5 * step
         assert abs(written - abs(number.value)) <= slack + 1e-9, number
 
 
@@ -338,3 +340,16 @@ def test_nobody_like_the_client_is_said_and_counts(library):
     assert "None of the evidence comes from people like you" in str(found)
     order = ("very low", "low", "moderate", "high")
     assert order.index(found.certainty) < order.index(plain.certainty)
+
+
+@pytest.mark.parametrize("name", RECOMMENDATIONS)
+def test_chances_follow_from_the_pool(library, told, name):
+    chances = told[name, "en"].as_json()["chance_better"]
+    weighed = library.weigh(library.recommendations[name].questions[0])
+    # A prior that hardly says anything leaves nearly the pool's own normal distribution.
+    near = 1 - NormalDist(weighed.estimate, weighed.standard_error).cdf(0)
+    assert chances["average"]["better"] == pytest.approx(near, abs=0.08)
+    parts = ("better_by_enough", "about_the_same", "worse_by_enough")
+    for part in ("average", "next_group"):
+        assert sum(chances[part][key] for key in parts) == pytest.approx(1, abs=1e-9)
+    assert chances["next_group"]["worse_by_enough"] >= chances["average"]["worse_by_enough"] - 1e-9

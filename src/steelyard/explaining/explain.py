@@ -17,6 +17,8 @@ from steelyard.explaining.told_sizes import ToldSizes
 from steelyard.explaining.wording.catalogue import catalogue
 from steelyard.explaining.wording.claim import claim_sentence
 from steelyard.explaining.wording.lint import lint, words_to_avoid
+from steelyard.pooling.belief import belief
+from steelyard.pooling.posterior import Posterior
 from steelyard.records.recommendation import Recommendation
 from steelyard.records.settings import Settings
 
@@ -86,6 +88,7 @@ def explain(
         certainty_line=told.certainty_line(),
         caption=caption,
         sizes=told.sizes,
+        believed=told.believed,
         evidence=answers,
         citations=citations,
         numbers=tuple(ledger.numbers),
@@ -121,10 +124,12 @@ class _Told:
         self.words = ledger.words
         self.first = answers[0]
         self.sizes: ClientSizes | None = None
+        self.believed: Posterior | None = None
         self.told: ToldSizes | None = None
         self.sentence = self.words.say("sentence.other.nothing")
         if self.first.weighing is None:
             return
+        self.believed = belief(self.first.weighing).used
         baseline = usable_baseline(profile, self.first)
         self.sizes = client_sizes(self.first, baseline=baseline)
         self.sentence = _sentence(self.first, self.sizes, ledger)
@@ -259,7 +264,7 @@ class _Told:
         parts.append(told.chance())
         if self.sizes.chance is not None:
             parts.append(told.say("chance_scale"))
-        parts += told.more()
+        parts += [told.chance_worth(self.believed), *told.more()]
         said = dict.fromkeys(parts)
         missing = [text for text in self._missing() if text not in said]
         return _lines([*said, *missing])
@@ -267,9 +272,12 @@ class _Told:
     def _sure(self) -> list[Line]:
         if self.first.certainty is None:
             return []
+        line = self.certainty_line()
         down = [step.domain for step in self.first.certainty.steps if step.step < 0]
-        reasons = [f"{self.say(f'reason.{domain}')}." for domain in down[1:]]
-        return _lines([self.certainty_line(), *(text[:1].upper() + text[1:] for text in reasons)])
+        reasons = [self.say(f"reason.{domain}") for domain in down]
+        # What the line says already is not said twice.
+        more = [f"{text[:1].upper()}{text[1:]}." for text in reasons if text not in line]
+        return _lines([line, *more])
 
     def _shown(self) -> list[Line]:
         if self.first.weighing is None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import isnan
 
 from steelyard.explaining.citations import Citations
 from steelyard.explaining.client_sizes import ClientSizes
@@ -10,6 +11,7 @@ from steelyard.explaining.evidence import Evidence
 from steelyard.explaining.ledger import ToldNumber
 from steelyard.explaining.wording.catalogue import catalogue
 from steelyard.explaining.wording.lint import Slip
+from steelyard.pooling.posterior import Posterior
 from steelyard.records.recommendation import Recommendation
 from steelyard.show import Shown
 
@@ -56,6 +58,8 @@ class Explanation(Shown):
     caption : str
         Ready to print under a picture.
     sizes : ClientSizes or None
+    believed : Posterior or None
+        Of the first question, under a prior that hardly says anything.
     evidence : tuple of Evidence
         One per question; the first leads.
     citations : Citations
@@ -81,6 +85,7 @@ class Explanation(Shown):
     certainty_line: str
     caption: str
     sizes: ClientSizes | None
+    believed: Posterior | None
     evidence: tuple[Evidence, ...]
     citations: Citations
     numbers: tuple[ToldNumber, ...]
@@ -107,12 +112,7 @@ class Explanation(Shown):
             "certainty": self.certainty,
             "certainty_line": self.certainty_line,
             "verdict": first.weighing.verdict.word if first.weighing else None,
-            "chance_better": None
-            if sizes is None or sizes.chance is None
-            else {
-                "gains_more": sizes.chance.as_json(),
-                "ahead_at_the_end": sizes.chance_at_end.as_json(),
-            },
+            "chance_better": self._chances(),
             "further_sizes": [] if sizes is None else [size.as_json() for size in sizes.sizes()],
             "threshold_word": "" if sizes is None else sizes.word,
             "sections": [
@@ -153,6 +153,25 @@ class Explanation(Shown):
             if self.sizes.without is not None
             else "positive favours the intervention",
         }
+
+    def _chances(self) -> dict | None:
+        """Chances of doing better: between two people, on average, and in a next group."""
+        if self.believed is None:
+            return None
+        found: dict = {}
+        if self.sizes is not None and self.sizes.chance is not None:
+            found["gains_more"] = self.sizes.chance.as_json()
+            found["ahead_at_the_end"] = self.sizes.chance_at_end.as_json()
+        parts = (("average", self.believed.effect), ("next_group", self.believed.next_study))
+        for name, part in parts:
+            chances = {
+                "better": part.positive,
+                "better_by_enough": part.above,
+                "about_the_same": part.within,
+                "worse_by_enough": part.below,
+            }
+            found[name] = {key: None if isnan(value) else value for key, value in chances.items()}
+        return found
 
     def _prediction(self) -> dict | None:
         if self.sizes is None:

@@ -15,6 +15,7 @@ from steelyard.explaining.wording.claim import (
     whole,
     zone_words,
 )
+from steelyard.pooling.posterior import Posterior
 from steelyard.pooling.verdict import BETTER, EQUIVALENT, NOT_SETTLED
 
 SURE = ("high", "moderate")
@@ -129,6 +130,18 @@ class ToldSizes:
         key = "chance" if self.claim.direction_shown else "chance_across"
         doubt = "" if self.claim.certainty in SURE else "_if"
         return self.say(f"{key}{doubt}", a=self.claim.a, **texts)
+
+    def chance_worth(self, believed: Posterior) -> str:
+        """The chance that the average is worth having; said only where one can lean on it."""
+        claim = self.claim
+        if claim.counts or claim.zone is None or claim.certainty not in SURE:
+            return ""
+        exact = 100 * believed.effect.above
+        word = "under" if exact < 1 else "over" if exact > 99 else "about"
+        value = self.ledger.people("chance_worth", exact)
+        chance = self.words.say(f"phrase.{word}", value=value)
+        zone = self._zone(upwards=claim.verdict == EQUIVALENT)
+        return self.say("chance_worth", a=claim.a, zone=zone, chance=chance)
 
     def more(self) -> list[str]:
         """For the page: worthwhile gains, people needed, weeks of ordinary training."""
