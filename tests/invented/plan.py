@@ -91,6 +91,8 @@ class ComparisonPlan:
     notes: dict[str, str] = field(default_factory=dict)
     adjusted: bool = False
     shows_n: bool = False
+    of: str | None = None
+    clusters_allowed_for: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -168,6 +168,7 @@ PLANS = (
                 "log_sd_ratio:se standardised:se,over-post-sd",
                 "Supplement, p. 2",
                 notes={"meaning": "whether people's strength came to differ more"},
+                of="post",
             ),
         ),
     ),

@@ -266,6 +266,19 @@ PLANS = (
             ),
             ResultPlan("hamstring-strain", 16, "events", "Table 4, p. 9"),
         ),
+        (
+            ComparisonPlan(
+                "straight-leg-lift-1rm",
+                "added",
+                "usual",
+                16,
+                "p",
+                "Results, p. 7",
+                comment="A plain t test of changes between people, says Methods, p. 5.",
+                of="change",
+                clusters_allowed_for=False,
+            ),
+        ),
     ),
     StudyPlan(
         "mossbarrow-2023",
@@ -286,6 +299,7 @@ PLANS = (
                 "f",
                 "Results, p. 5",
                 comment="Group by time, two groups and two times; the sign is that of the means.",
+                of="change",
             ),
         ),
         conduct="patchy",

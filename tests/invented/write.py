@@ -140,6 +140,10 @@ def _comparisons(plan: StudyPlan, drawn: Drawn) -> list[str]:
         values |= comparison_numbers(plan, part, drawn)
         if part.adjusted:
             values["adjusted"] = Noted(True, "for the value before training")
+        if part.of is not None:
+            values["of"] = part.of
+        if part.clusters_allowed_for is not None:
+            values["clusters_allowed_for"] = part.clusters_allowed_for
         values |= _place(part)
         blocks.append(_table("[[comparison]]", values, comment=part.comment))
     return blocks
