@@ -15,6 +15,9 @@ class Sentence:
     def __str__(self) -> str:
         return self.text
 
+    def _repr_pretty_(self, printer, cycle: bool) -> None:
+        printer.text(self.text)
+
     def _repr_html_(self) -> str:
         return f"<p>{escape(self.text)}</p>"
 

@@ -45,11 +45,11 @@ class WeighPage:
 
     @classmethod
     def of(cls, library: Library, question_id: str | None = None) -> WeighPage | Sentence:
-        """The page of one question, or of the library's first."""
+        """The page of one question, or of the one with the most studies."""
         if question_id is None:
             if not library.questions:
                 return Sentence("This library has no question yet.")
-            question_id = next(iter(library.questions))
+            question_id = max(library.questions, key=lambda each: _studies(library, each))
         return cls(answer_to(library, question_id))
 
     @property
@@ -164,8 +164,12 @@ class WeighPage:
         return Sentence(self.answer.question.asks)._repr_html_()
 
 
+def _studies(library: Library, question_id: str) -> int:
+    return library.effect_table(question_id).rows["study"].nunique()
+
+
 def weigh(question_id: str | None = None) -> WeighPage | Sentence:
-    """The page of one question; of the library's first if none is named.
+    """The page of one question; of the one with the most studies if none is named.
 
     Raises
     ------

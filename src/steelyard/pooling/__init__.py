@@ -8,6 +8,7 @@ from steelyard.pooling.directions import (
     chance_any_significant,
     chance_same_direction,
 )
+from steelyard.pooling.dose_response import DoseCurve, DoseResponse, dose_response
 from steelyard.pooling.dose_slope import DoseSlope, dose_slope
 from steelyard.pooling.equivalence import (
     Equivalence,
@@ -20,6 +21,7 @@ from steelyard.pooling.funnel import Funnel, funnel
 from steelyard.pooling.influence import StudyInfluence, study_influence
 from steelyard.pooling.information_size import InformationSize, information_size
 from steelyard.pooling.leave_one_out import LeaveOneOut, leave_one_out
+from steelyard.pooling.mantel_haenszel import MantelHaenszel, mantel_haenszel
 from steelyard.pooling.pool import PoolResult, pool
 from steelyard.pooling.pool_many import PoolManyResult, pool_many
 from steelyard.pooling.pool_nested import NestedPoolResult, pool_nested
@@ -35,11 +37,14 @@ __all__ = [
     "Accumulated",
     "ChanceAgreement",
     "Composite",
+    "DoseCurve",
+    "DoseResponse",
     "DoseSlope",
     "Equivalence",
     "Funnel",
     "InformationSize",
     "LeaveOneOut",
+    "MantelHaenszel",
     "MoreToSettle",
     "NestedPoolResult",
     "PoolManyResult",
@@ -57,6 +62,7 @@ __all__ = [
     "composite",
     "composite_of_correlated",
     "detectable_difference",
+    "dose_response",
     "dose_slope",
     "equivalence",
     "equivalence_of_groups",
@@ -65,6 +71,7 @@ __all__ = [
     "funnel",
     "information_size",
     "leave_one_out",
+    "mantel_haenszel",
     "more_to_settle",
     "pool",
     "pool_many",
