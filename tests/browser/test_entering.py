@@ -11,6 +11,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
+from steelyard.library import open_library
 from steelyard.records import load_records
 from tests.browser.jupyter import WAIT_MS, Browser, Lab, browsing, chromium, running_lab
 
@@ -24,6 +25,7 @@ CITATION = json.dumps(
         "container-title": "Journal of Invented Trials",
     }
 )
+QUESTION = "slow-lowering-strength"
 expect.set_options(timeout=WAIT_MS)
 
 
@@ -138,7 +140,9 @@ def test_a_study_is_entered_from_the_keyboard_alone(lab: Lab, browser: Browser):
     expect(live).to_contain_text("Marshgate & Fell 2024")
     expect(live.locator("svg")).to_contain_text("new")
     before, after = pooled(page, "without it"), pooled(page, "with it")
-    assert before.endswith("16 studies") and after.endswith("17 studies") and before != after
+    studies = open_library(lab.library).weigh(QUESTION).k_studies
+    assert before.endswith(f"; {studies} studies") and after.endswith(f"; {studies + 1} studies")
+    assert before != after
     drawn = live.locator("svg").inner_html()
     tab_to_previous(page, "After 12 weeks, with slow lowering")
     page.keyboard.press("Control+A")

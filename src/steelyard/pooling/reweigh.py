@@ -28,9 +28,9 @@ from steelyard.pooling.weigh import (
 )
 from steelyard.pooling.weighing import Weighing
 
-_FOR_POOLING = [
-    *("study", "outcome", "week", "effect", "variance", "intervention", "comparator"),
-    *("n_intervention", "n_comparator"),
+_NOT_FOR_POOLING = [
+    *("construct", "site", "metric", "contrast", "shares", "r_used", "r_from", "route", "flags"),
+    *("label", "year", "unit", "better", "assumed", "where", "used"),
 ]
 
 
@@ -89,7 +89,7 @@ def reweigh(
     )
     used = studies[studies["used"]]
     # Narrow, since taking rows apart by study costs time for every column there is.
-    narrow = counted[_FOR_POOLING]
+    narrow = counted.drop(columns=_NOT_FOR_POOLING)
     pooled = _pool(question, chosen, narrow, used)
     decisive, ninety = (
         _ends(question, chosen, narrow, used, pooled, level=level) for level in (0.95, 0.90)
