@@ -20,7 +20,7 @@ from steelyard.judging.checks import (
     review_findings,
 )
 from steelyard.judging.earlier import MOST_STATES, State, find_state, state_folder
-from steelyard.judging.integrity import integrity_findings, outlying_effects, suspect_results
+from steelyard.judging.integrity import integrity_findings, outlying_effects, suspects_of
 from steelyard.judging.overview import Reviews, review_all
 from steelyard.judging.person import Person
 from steelyard.pooling.display import ReadingData
@@ -52,6 +52,7 @@ class Library:
         self.state = state
         self._weighings: dict[str, Weighing] = {}
         self._tables: dict[str, EffectTable] = {}
+        self._certainties: dict[tuple, Certainty] = {}
         self._known: dict[State, set[str]] = {}
 
     @property
@@ -76,13 +77,18 @@ class Library:
 
     @cached_property
     def integrity(self) -> tuple[Finding, ...]:
-        """What the numbers themselves give away, over all studies, and effects far from peers."""
-        far_off = {
+        """What the numbers themselves give away, over all studies."""
+        return tuple(integrity_findings(self.studies))
+
+    @cached_property
+    def far_off(self) -> tuple[Finding, ...]:
+        """Effects far from their peers, question by question; each named once."""
+        found = {
             (finding.study, finding.outcome): finding
             for question in self.questions
             for finding in outlying_effects(self.effect_table(question).rows)
         }
-        return (*integrity_findings(self.studies), *far_off.values())
+        return tuple(found.values())
 
     @cached_property
     def rules(self) -> CertaintyRules:
@@ -93,7 +99,8 @@ class Library:
         """Every fault, warning and note in the library, gravest first."""
         order = {"fault": 0, "warning": 1, "note": 2}
         today, tables = dt.date.today(), {each: self.effect_table(each) for each in self.questions}
-        found = [*self.records.findings, *self.integrity, *empty_question_findings(tables)]
+        found = [*self.records.findings, *self.integrity, *self.far_off]
+        found += empty_question_findings(tables)
         found += overruling_findings(self.studies, today=today)
         found += review_findings(
             self.recommendations, fingerprints=self._fingerprint_of, today=today
@@ -190,7 +197,7 @@ class Library:
         return weigh(
             question,
             table,
-            suspects=suspect_results(self.integrity),
+            suspects=suspects_of(question, (*self.integrity, *self.far_off)),
             intervention=named[0],
             comparator=named[1],
             invented=question.invented or any(study.invented for study in counted),
@@ -216,14 +223,19 @@ class Library:
         recommendation: Recommendation | None = None,
     ) -> Certainty:
         """How sure the answer to a question is: for a person, and as a recommendation has it."""
-        return judge_certainty(
-            self.weigh(question_id),
-            self.studies,
-            person=person,
-            sites=recommendation.sites if recommendation else (),
-            overrides=recommendation.overrides if recommendation else (),
-            rules=self.rules,
-        )
+        sites = recommendation.sites if recommendation else ()
+        overrides = recommendation.overrides if recommendation else ()
+        key = (question_id, person, sites, overrides, dt.date.today())
+        if key not in self._certainties:
+            self._certainties[key] = judge_certainty(
+                self.weigh(question_id),
+                self.studies,
+                person=person,
+                sites=sites,
+                overrides=overrides,
+                rules=self.rules,
+            )
+        return self._certainties[key]
 
     def review(self, today: dt.date | None = None) -> Reviews:
         """Every recommendation, told against now."""

@@ -112,7 +112,7 @@ def test_history_has_a_step_per_year_and_a_pennant_for_what_was_told(tmp_path):
 def test_history_in_a_unit_where_lower_is_better_keeps_its_low_end_low(tmp_path):
     for year in (2012, 2015):
         body = 'difference = { value = -3, ci95 = [-5, -1] }\nwhere = "p. 4"\n'
-        text = f'[[comparison]]\noutcome = "peak"\nintervention = "slow"\ncomparator = "usual"\n'
+        text = '[[comparison]]\noutcome = "peak"\nintervention = "slow"\ncomparator = "usual"\n'
         study(tmp_path, f"year-{year}", f"{text}week = 12\n{body}", year=year, better="lower")
     question(tmp_path, more='metric = "raw"\nsmallest_worthwhile = 1')
     library = open_library(tmp_path)

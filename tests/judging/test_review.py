@@ -295,3 +295,23 @@ def test_a_study_that_carries_more_than_three_tenths_is_named(folder, se, told):
     study(folder, "ash", effect(0.45, se=se))
     warnings = reviewed(folder).warnings
     assert any("ash alone carries" in warning for warning in warnings) is told
+
+
+@pytest.mark.parametrize("policy", ["keep", "hold-out"])
+def test_a_study_that_overturns_an_answer_is_not_held_out_for_disagreeing(tmp_path, policy):
+    for number in range(12):
+        study(tmp_path, f"small-{number}", effect(0.5 + number / 100))
+    more = f'smallest_worthwhile = 0.14\n[model]\nsuspect = "{policy}"'
+    question(tmp_path, more=more)
+    recommendation(tmp_path)
+    tell(tmp_path)
+    study(tmp_path, "fir", effect(-0.6, se=0.05), n_slow=800, n_usual=800)
+    library = open_library(tmp_path)
+    assert any(finding.rule == "outlying-effect" for finding in library.check())
+    review = library.review().review("lower")
+    assert review.overturned
+    assert [mover.study for mover in review.movers] == ["fir"]
+    weighing = library.weigh("asked")
+    assert bool(weighing.studies.set_index("study").at["fir", "used"])
+    # Named and shown without it only where suspect numbers are kept in.
+    assert (weighing.without_suspects is None) == (policy == "hold-out")

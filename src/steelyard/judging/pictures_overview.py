@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 import pandas as pd
 
+from steelyard.judging.movers import PROBABLY
 from steelyard.judging.overview import Reviews
 from steelyard.judging.review import Review
 from steelyard.pooling.forest_data import TITLE_NOTE_INVENTED
@@ -95,7 +96,10 @@ def changed_in_words(review: Review) -> str:
         weighing = review.weighing
         before, after = weighing.text(told.estimate), weighing.text(now.estimate)
         found.append("its interval a little" if before == after else f"from {before} to {after}")
-    moved = [f"{mover.study} {mover.what}" for mover in review.movers]
+    moved = [
+        f"probably by {mover.study}" if mover.what == PROBABLY else f"{mover.study} {mover.what}"
+        for mover in review.movers
+    ]
     return "; ".join([", ".join(found), *moved[:2]]) + (" and more" if len(moved) > 2 else "")
 
 

@@ -29,12 +29,12 @@ class Plot:
     def _repr_mimebundle_(self, include=None, exclude=None) -> dict[str, str]:
         if self.answer.weighing is None:
             return {}
-        from steelyard.charts import forest_plot, to_svg
+        from steelyard.charts import forest_svg
 
         data = forest_data(self.answer.weighing)
-        bundle = {"image/svg+xml": to_svg(forest_plot(data))}
+        bundle = {"image/svg+xml": forest_svg(data)}
         if os.environ.get(PHONE_VARIABLE):
-            bundle[PHONE_PICTURE] = to_svg(forest_plot(data, width="phone"))
+            bundle[PHONE_PICTURE] = forest_svg(data, width="phone")
         return bundle
 
 

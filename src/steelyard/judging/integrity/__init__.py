@@ -9,7 +9,7 @@ from steelyard.judging.integrity.changes import change_findings
 from steelyard.judging.integrity.comparisons import comparison_findings
 from steelyard.judging.integrity.correlations import correlation_findings
 from steelyard.judging.integrity.duplicates import duplicate_findings
-from steelyard.judging.integrity.finding import IntegrityFinding, suspect_results
+from steelyard.judging.integrity.finding import IntegrityFinding, suspect_results, suspects_of
 from steelyard.judging.integrity.outlying import outlying_effects
 from steelyard.judging.integrity.peers import Peers
 from steelyard.judging.integrity.reading import lay_out
@@ -20,7 +20,13 @@ from steelyard.judging.integrity.status import status_findings
 from steelyard.judging.integrity.whole_numbers import whole_number_findings
 from steelyard.records.study import Study
 
-__all__ = ["IntegrityFinding", "integrity_findings", "outlying_effects", "suspect_results"]
+__all__ = [
+    "IntegrityFinding",
+    "integrity_findings",
+    "outlying_effects",
+    "suspect_results",
+    "suspects_of",
+]
 
 _WITHIN_ONE_STUDY = (
     status_findings,

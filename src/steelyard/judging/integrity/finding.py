@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from steelyard.errors import Finding
+from steelyard.records.question import Question
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,10 +31,11 @@ class IntegrityFinding(Finding):
     suspect: bool
 
 
+OUTLYING = "outlying-effect"
 REASONS = {
     "standard-error-as-sd": "an SD that looks like a standard error",
     "impossible-correlation": "SDs that no pre-post correlation allows",
-    "outlying-effect": "an effect far from those of its peers",
+    OUTLYING: "an effect far from those of its peers",
 }
 """Why a suspect finding of each rule casts doubt on a result, in few words."""
 
@@ -75,3 +77,15 @@ def suspect_results(findings: Iterable[Finding]) -> dict[tuple[str, str], str]:
         reason = REASONS.get(finding.rule, finding.rule.replace("-", " "))
         reasons.setdefault((finding.study, finding.outcome), []).append(reason)
     return {key: "; ".join(dict.fromkeys(words)) for key, words in reasons.items()}
+
+
+def suspects_of(question: Question, findings: Iterable[Finding]) -> dict[tuple[str, str], str]:
+    """As `suspect_results`, for the weighing of one question.
+
+    A study is never held out for disagreeing with its peers: the one that overturns an answer
+    looks just so. Where suspect results are kept in, one far from its peers is named with them
+    and the answer is shown without it too.
+    """
+    if question.model.suspect == "hold-out":
+        findings = (finding for finding in findings if finding.rule != OUTLYING)
+    return suspect_results(findings)

@@ -6,7 +6,7 @@ import numpy as np
 from pandas import DataFrame
 
 from steelyard.judging.integrity import thresholds as limits
-from steelyard.judging.integrity.finding import IntegrityFinding, found
+from steelyard.judging.integrity.finding import OUTLYING, IntegrityFinding, found
 from steelyard.judging.integrity.rounded import told
 
 _NORMAL_MAD = 0.6745  # MAD of a standard normal distribution, Φ⁻¹(3/4)
@@ -82,7 +82,7 @@ def _far_off(row, z: float, middle: float) -> IntegrityFinding:
     return found(
         str(row["study"]),
         "",
-        "outlying-effect",
+        OUTLYING,
         message,
         severity="warning",
         outcome=str(row["outcome"]),
