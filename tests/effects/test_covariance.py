@@ -155,3 +155,18 @@ def test_refusals():
         _shared_control([0.1, 0.0], n_intervention=[10, 10], n_comparator=[10, 10])
     with pytest.raises(DesignError, match="correlation between outcomes must lie within 0 to 1"):
         outcome_correlation(outcome=["press"], week=[6], r_between_outcomes=-0.1)
+
+
+def test_effects_of_single_arms_share_people_only_inside_an_arm():
+    # Correlations inside groups: two outcomes of one arm correlate at r, two arms not at all.
+    found = study_covariance(
+        [0.04, 0.09, 0.04],
+        intervention_arm=["a", "a", "b"],
+        comparator_arm=["a", "a", "b"],
+        n_intervention=[20, 20, 20],
+        n_comparator=[1, 1, 1],
+        outcome=["x", "y", "x"],
+        week=[12, 12, 12],
+        r_between_outcomes=0.5,
+    )
+    assert found == pytest.approx(np.array([[0.04, 0.03, 0], [0.03, 0.09, 0], [0, 0, 0.04]]))

@@ -73,7 +73,8 @@ def test_the_composite_is_the_mean_under_the_assumed_correlation(tmp_path):
         root = np.sqrt(part["variance"].to_numpy())
         m = len(part)
         expected = (0.4 * (root**2).sum() + 0.6 * root.sum() ** 2) / m**2
-        assert row.variance == pytest.approx(expected)
+        # The arms' shares of each variance differ a little between outcomes, hence 0.1 %.
+        assert row.variance == pytest.approx(expected, rel=1e-3)
 
 
 def test_detectable_is_two_quantiles(tmp_path):

@@ -125,6 +125,9 @@ def study_covariance(
     standardised effects it leaves out g_i·g_j/(2N), which is of second order. A part outside
     0 to the variance (a widened or an adjusted variance) is cut to that span.
 
+    Where every row names one arm twice, the effects are of single arms (a correlation inside a
+    group): those of one arm share its people, those of different arms share nobody.
+
     Parameters
     ----------
     variance : array_like of float, shape (m,)
@@ -154,13 +157,22 @@ def study_covariance(
         part = np.atleast_1d(np.asarray(comparator_variance, dtype=float))
         _refuse_lengths(len(variance), part)
         share = np.clip(part / variance, 0.0, 1.0)
-    correlation = comparison_correlation(
-        intervention_arm=intervention_arm,
-        comparator_arm=comparator_arm,
-        n_intervention=n_intervention,
-        n_comparator=n_comparator,
-        comparator_share=share,
-    ) * outcome_correlation(outcome=outcome, week=week, r_between_outcomes=r_between_outcomes)
+    measured = outcome_correlation(
+        outcome=outcome, week=week, r_between_outcomes=r_between_outcomes
+    )
+    if list(intervention_arm) == list(comparator_arm):
+        people = np.array(
+            [[one == other for other in intervention_arm] for one in intervention_arm]
+        )
+        correlation = people * measured
+    else:
+        correlation = measured * comparison_correlation(
+            intervention_arm=intervention_arm,
+            comparator_arm=comparator_arm,
+            n_intervention=n_intervention,
+            n_comparator=n_comparator,
+            comparator_share=share,
+        )
     root = np.sqrt(variance)
     covariance = correlation * np.outer(root, root)
     np.fill_diagonal(covariance, variance)

@@ -10,6 +10,7 @@ import pandas as pd
 from steelyard.pooling.effect_axis import effect_axis, ends_shown
 from steelyard.pooling.pictures import BeliefData, Chances
 from steelyard.pooling.posterior import Marginal, Posterior, posterior
+from steelyard.pooling.side_words import favourable
 from steelyard.pooling.weighing import Weighing
 from steelyard.show import Shown
 
@@ -57,7 +58,7 @@ class Belief(Shown):
         show, now = self.weighing, self.used
         if show.worthwhile is None:
             return (
-                f"The chance that {show.intervention} does better on average is "
+                f"The chance that {favourable(show)} on average is "
                 f"{in_100(now.effect.positive)}; in a next group like these, "
                 f"{in_100(now.next_study.positive)}."
             )
@@ -68,7 +69,7 @@ class Belief(Shown):
             else "the prior hardly matters"
         )
         return (
-            f"The chance that {show.intervention} does better by enough to matter is "
+            f"The chance that {favourable(show)} by enough to matter is "
             f"{in_100(now.effect.above)} on average ({spread}), and "
             f"{in_100(now.next_study.above)} in a next group like these; worse by as much, "
             f"{in_100(now.effect.below)} and {in_100(now.next_study.below)}."

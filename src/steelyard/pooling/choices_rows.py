@@ -42,6 +42,8 @@ class Reducer:
         self.studies, self.correlations = studies, correlations
         self.effect = rows["effect"].to_numpy(float)
         self.variance = rows["variance"].to_numpy(float)
+        part = rows["comparator_variance"].to_numpy(float)
+        self.share = np.clip(part / self.variance, 0.0, 1.0)
         self.gap = np.full(len(rows), np.nan)
         if step is not None:
             gaps = rows["dose_intervention"] - rows["dose_comparator"]
@@ -109,7 +111,8 @@ class Reducer:
             for name in ("n_intervention", "n_comparator")
         }
         cells |= sizes
-        key = (study, r, *(tuple(values) for values in cells.values()))
+        share = self.share[rows]
+        key = (study, r, share.tobytes(), *(tuple(values) for values in cells.values()))
         if key not in self.correlations:
             self.correlations[key] = study_covariance(
                 np.ones(rows.size),
@@ -120,6 +123,7 @@ class Reducer:
                 outcome=cells["outcome"],
                 week=cells["week"],
                 r_between_outcomes=r,
+                comparator_variance=share,
             )
         error = np.sqrt(self.variance[rows])
         return self.correlations[key] * np.outer(error, error)

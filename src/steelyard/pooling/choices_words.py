@@ -8,6 +8,7 @@ import pandas as pd
 from steelyard.pooling.every_choice import EveryChoice
 from steelyard.pooling.forest_data import axis_title
 from steelyard.pooling.pictures import Choice, ChoicesData, EffectAxis
+from steelyard.pooling.side_words import favourable, unfavourable
 from steelyard.pooling.verdict import BETTER, EQUIVALENT, NOT_SETTLED, WORSE
 from steelyard.show import count, number
 
@@ -21,13 +22,13 @@ def choices_sentence(every: EveryChoice) -> str:
     if weighing.worthwhile is None:
         favour = int((ways["estimate"] > 0).sum())
         return (
-            f"Of {count(len(ways), 'way')} to weigh this, {favour:,} put {weighing.intervention} "
-            f"ahead on average; {_turns_on(every)}."
+            f"Of {count(len(ways), 'way')} to weigh this, {favour:,} say that on average "
+            f"{favourable(weighing)}; {_turns_on(every)}."
         )
     shown = ways["verdict"].value_counts()
     told = {
-        BETTER: f"leave no doubt that {weighing.intervention} does better by enough",
-        WORSE: f"leave no doubt that {weighing.comparator} does better by enough",
+        BETTER: f"leave no doubt that {favourable(weighing)} by enough",
+        WORSE: f"leave no doubt that {unfavourable(weighing)} by enough",
         EQUIVALENT: "rule out a difference worth having",
         NOT_SETTLED: "leave it open",
     }
@@ -46,17 +47,14 @@ def _on_average(every: EveryChoice) -> str:
     """How many ways put the average beyond the smallest worthwhile effect."""
     ways, weighing = every.ways, every.weighing
     ahead, behind = int((ways["multiple"] > 1).sum()), int((ways["multiple"] < -1).sum())
-    name = weighing.intervention
+    clause = favourable(weighing)
     if behind > ahead:
-        ahead, name = behind, weighing.comparator
+        ahead, clause = behind, unfavourable(weighing)
     if not ahead:
         return "none says that the average difference is worth having"
     how_many = "all" if ahead == len(ways) else f"{ahead:,}"
     verb = "says" if ahead == 1 else "say"
-    return (
-        f"{how_many} {verb} that on average {name} does better by more than the smallest "
-        "worthwhile effect"
-    )
+    return f"{how_many} {verb} that on average {clause} by more than the smallest worthwhile effect"
 
 
 def _turns_on(every: EveryChoice) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from steelyard.effects.formed import SUSPECT
 from steelyard.effects.table import EffectTable, build_table
 from steelyard.errors import SteelyardError
 from steelyard.pooling.weigh import weigh
@@ -110,7 +111,10 @@ def lenses(
         Ways of counting sets only for a question of ``sets_per_week``, and only where records
         tell direct sets from indirect ones.
     """
-    given = _Given(weighing, studies, vocabulary, suspects or {})
+    rows = weighing.effects
+    marked = rows[rows["flags"].str.contains(SUSPECT, regex=False)]
+    known = dict.fromkeys(zip(marked["study"], marked["outcome"], strict=True), "as weighed")
+    given = _Given(weighing, studies, vocabulary, known | dict(suspects or {}))
     found = [*_by_equated(given)]
     sets, notes = _by_counting(given)
     return Lenses(weighing, (*found, *sets), tuple(notes))
@@ -134,6 +138,11 @@ def _by_equated(given: _Given) -> list[Lens]:
     classes = {study: equated_class(given.studies[study]) for study in rows["study"].unique()}
     if len(set(classes.values())) < 2:
         return []
+    # The flag comes back with the suspects that are handed on.
+    plain = [
+        "; ".join(flag for flag in cell.split("; ") if flag != SUSPECT) for cell in rows["flags"]
+    ]
+    rows = rows.assign(flags=plain)
     columns = list(rows.columns.drop("used"))
     found = []
     for group in dict.fromkeys(classes.values()):

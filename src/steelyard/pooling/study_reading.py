@@ -10,18 +10,17 @@ from scipy.special import ndtri
 
 from steelyard.effects import formed as words
 from steelyard.effects.arm_changes import arm_changes
-from steelyard.effects.covariance import study_covariance
 from steelyard.effects.individual_response import IndividualResponse
 from steelyard.effects.response_spread import response_spreads
 from steelyard.effects.table import EffectTable
 from steelyard.errors import DesignError, EmptyQuestionError
 from steelyard.pooling.composite import composite
+from steelyard.pooling.dependence import block, r_between_outcomes
 from steelyard.pooling.detectable import detectable_difference
 from steelyard.pooling.scale import Scale, scale_of
 from steelyard.records.question import Question
 from steelyard.records.study import Study
 from steelyard.records.vocabulary import Vocabulary
-from steelyard.reporting.default_correlation import BETWEEN_OUTCOMES
 from steelyard.show import Shown
 
 SHOWN = "a meaningful difference shown"
@@ -130,16 +129,7 @@ def read_study(
         reasons = "; ".join(dict.fromkeys(out.reason for out in table.left_out))
         why = reasons or "it has no two arms with results to compare"
         raise EmptyQuestionError(f"study {study.id!r}: no effect can be formed ({why})")
-    assume = None if question is None else question.assume
-    r = BETWEEN_OUTCOMES
-    if assume is not None and assume.r_between_outcomes is not None:
-        r = float(assume.r_between_outcomes)
     rows = table.rows.reset_index(drop=True).copy()
-    covariance = _covariance(rows, r)
-    root = np.sqrt(np.diag(covariance))
-    rows["surrogate"] = rows["flags"].str.contains(words.SURROGATE, regex=False)
-    rows = _judged(rows, worthwhile)
-    rows["detectable"] = detectable_difference(rows["variance"], power=POWER)
     reading = Question(
         id="reading",
         asks=study.source.title,
@@ -147,15 +137,20 @@ def read_study(
         comparator=("other",),
         constructs=tuple(dict.fromkeys(rows["construct"])),
         metric=metric,
-        **({} if assume is None else {"assume": assume}),
+        **({} if question is None else {"assume": question.assume}),
     )
+    covariance = block(reading, rows)
+    root = np.sqrt(np.diag(covariance))
+    rows["surrogate"] = rows["flags"].str.contains(words.SURROGATE, regex=False)
+    rows = _judged(rows, worthwhile)
+    rows["detectable"] = detectable_difference(rows["variance"], power=POWER)
     return StudyReading(
         study=study,
         metric=metric,
         effects=rows,
         composites=_composites(rows, covariance, worthwhile),
         correlation=covariance / np.outer(root, root),
-        r_between_outcomes=r,
+        r_between_outcomes=r_between_outcomes(reading),
         changes=_changes(rows, study, reading),
         responses=response_spreads(study, rows),
         worthwhile=worthwhile,
@@ -167,20 +162,6 @@ def read_study(
         ),
         vocabulary=vocabulary or Vocabulary(),
         left_out=tuple(dict.fromkeys(out.reason for out in table.left_out)),
-    )
-
-
-def _covariance(rows: pd.DataFrame, r: float) -> np.ndarray:
-    sizes = [rows[name].fillna(1.0).to_numpy(float) for name in ("n_intervention", "n_comparator")]
-    return study_covariance(
-        rows["variance"].to_numpy(float),
-        intervention_arm=list(rows["intervention"]),
-        comparator_arm=list(rows["comparator"]),
-        n_intervention=sizes[0],
-        n_comparator=sizes[1],
-        outcome=list(rows["outcome"]),
-        week=list(rows["week"]),
-        r_between_outcomes=r,
     )
 
 
