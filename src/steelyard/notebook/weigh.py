@@ -20,6 +20,7 @@ from steelyard.pooling.answer import answer_sentence, evidence_sentence, next_st
 from steelyard.pooling.belief import belief, belief_data
 from steelyard.pooling.careless import careless
 from steelyard.pooling.choices_words import choices_data
+from steelyard.pooling.count_pool import count_pool
 from steelyard.pooling.dose_answer import dose_answer
 from steelyard.pooling.dose_data import dose_data
 from steelyard.pooling.every_choice import every_choice
@@ -27,6 +28,7 @@ from steelyard.pooling.lenses import lenses
 from steelyard.pooling.moderators import moderate
 from steelyard.pooling.small_studies import funnel_data, small_studies
 from steelyard.pooling.turns import turns, turns_data
+from steelyard.records.question import COUNT_METRICS
 
 if TYPE_CHECKING:
     from steelyard.pooling.weighing import Weighing
@@ -66,7 +68,15 @@ class WeighPage:
             f"{found.sentence}"
         )
         pictures = (Plot(self.answer), Drawn(belief_data(found), "belief_plot"))
-        return Told(sentence, pictures, (self.weighing, found))
+        return Told(sentence, pictures, (self.weighing, found, *self._counts()))
+
+    def _counts(self) -> tuple:
+        if self.answer.question.metric not in COUNT_METRICS:
+            return ()
+        try:
+            return (count_pool(self.weighing, self.answer.library.studies),)
+        except DesignError as refused:
+            return (Sentence(f"Not pooled as counts: {refused}."),)
 
     def how_sure(self) -> Told:
         """How sure is that?"""
