@@ -26,7 +26,7 @@ def test_every_outcome_and_word_is_drawn(invented_reading, width):
 def test_without_a_zone(invented_reading):
     data = dataclasses.replace(invented_reading(), zone=None)
     drawn = words(reading_picture(data).svg)
-    assert "no difference" in drawn
+    assert "equal" in drawn
     assert "too small to matter" not in drawn
 
 

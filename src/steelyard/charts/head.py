@@ -19,7 +19,15 @@ def draw_head(canvas: Canvas, frame: Frame, span: Span, axis: EffectAxis, y: flo
     )  # fmt: skip
     y = draw_directions(canvas, frame, y + 2, axis.left_words, axis.right_words)
     y = draw_scale(canvas, frame, span, y + 4, signed=axis.kind == "linear", heavy=True)
-    return draw_fulcrum(canvas, frame, span, y, zone=axis.zone, no_effect=axis.no_effect)
+    return draw_fulcrum(
+        canvas,
+        frame,
+        span,
+        y,
+        zone=axis.zone,
+        no_effect=axis.no_effect,
+        zero_words=axis.zero_words,
+    )
 
 
 def describe(data, *parts: str) -> str:

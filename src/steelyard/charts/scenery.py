@@ -98,11 +98,18 @@ def draw_ground(
 
 
 def draw_fulcrum(
-    canvas: Canvas, frame: Frame, span: Span, y: float, *, zone, no_effect: float
+    canvas: Canvas,
+    frame: Frame,
+    span: Span,
+    y: float,
+    *,
+    zone,
+    no_effect: float,
+    zero_words: str = "",
 ) -> float:
     """Put the fulcrum under the scale at no effect, and name the zone around it."""
     canvas.mark(no_effect, y + 7, area=150, shape=FULCRUM, fill=INK, strokeWidth=0, opacity=1)
-    words = "no difference" if zone is None else "too small to matter"
+    words = (zero_words or "equal") if zone is None else "too small to matter"
     half = text_width(words, SIZE_SMALL) / 2
     middle = span.position(no_effect, frame.left, frame.right)
     centre = min(max(middle, half), canvas.width - half)

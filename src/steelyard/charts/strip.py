@@ -50,8 +50,8 @@ def strip_plot(data: StripData, *, width: str = "page") -> Picture:
         max_ticks=6 if frame.narrow else 8,
     )  # fmt: skip
     axis = EffectAxis(
-        title=f"difference, in {data.unit}", left_words=data.left_words,
-        right_words=data.right_words, decimals=data.decimals,
+        title=data.axis_title or f"difference, in {data.unit}", left_words=data.left_words,
+        right_words=data.right_words, decimals=data.decimals, zero_words=data.zero_words,
     )  # fmt: skip
     canvas = Canvas(frame.width, span, left=frame.left, right=frame.right)
     y = draw_head(canvas, frame, span, axis, draw_banner(canvas, 0.0, data.notes))
@@ -87,7 +87,7 @@ def strip_plot(data: StripData, *, width: str = "page") -> Picture:
 
 def _worthwhile(canvas: Canvas, data: StripData, y: float) -> float:
     x = canvas.across(data.worthwhile)
-    words = f"{data.worthwhile_words} from here on →"
+    words = f"{data.worthwhile_words} {data.from_here_words or 'from here on'} →"
     wide = min(1 + text_width(words, SIZE_SMALL, bold=True), canvas.width)
     left = min(max(x - 2, 0), canvas.width - wide)
     y = 3 + canvas.paragraph(left, y, words, width=wide, size=SIZE_SMALL, bold=True)

@@ -29,6 +29,8 @@ class EffectAxis:
         Bounds of the effects too small to matter.
     decimals : int
         Decimals that display numbers deserve.
+    zero_words : str
+        At no effect, where there is no zone to name.
     """
 
     title: str
@@ -38,6 +40,7 @@ class EffectAxis:
     no_effect: float = 0.0
     zone: tuple[float, float] | None = None
     decimals: int = 2
+    zero_words: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -345,7 +348,10 @@ class StripData(_Worded):
     unit : str
     worthwhile : float
         From here on the difference is worth having; NaN if not known.
-    worthwhile_words : str
+    worthwhile_words, from_here_words : str
+        Beside the mark, in the reader's language.
+    axis_title, zero_words : str
+        Above the scale (from the unit if empty), and at zero.
     left_words, right_words : str
     decimals : int
     """
@@ -356,6 +362,9 @@ class StripData(_Worded):
     right_words: str
     worthwhile: float = float("nan")
     worthwhile_words: str = "worth the work"
+    from_here_words: str = ""
+    axis_title: str = ""
+    zero_words: str = ""
     decimals: int = 1
 
 
