@@ -80,7 +80,7 @@ def test_no_zone_names_no_difference(invented_forest):
     assert "too small to matter" in words(forest_svg(data))
     drawn = words(forest_svg(dataclasses.replace(data, zone=None)))
     assert "too small to matter" not in drawn
-    assert "no difference" in drawn
+    assert "equal" in drawn
 
 
 def test_nothing_pooled_draws_the_studies_alone(invented_forest):

@@ -10,50 +10,36 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from steelyard.pooling.lay_pictures import (
+    HillsData,
+    HundredData,
+    PlainForestData,
+    StripData,
+)
+from steelyard.pooling.picture_parts import EffectAxis, Worded
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EffectAxis:
-    """The scale on which effects stand.
-
-    Attributes
-    ----------
-    title : str
-        Quantity and unit in words.
-    left_words, right_words : str
-        What it means to lie to that side (below, above on an upright scale).
-    kind : str
-        ``"linear"`` or ``"log"``.
-    no_effect : float
-        0 on a difference scale, 1 on a ratio scale.
-    zone : tuple of float or None
-        Bounds of the effects too small to matter.
-    decimals : int
-        Decimals that display numbers deserve.
-    zero_words : str
-        At no effect, where there is no zone to name.
-    """
-
-    title: str
-    left_words: str
-    right_words: str
-    kind: str = "linear"
-    no_effect: float = 0.0
-    zone: tuple[float, float] | None = None
-    decimals: int = 2
-    zero_words: str = ""
+__all__ = [
+    "BeliefData",
+    "Chances",
+    "Choice",
+    "ChoicesData",
+    "ConcernData",
+    "DoseData",
+    "DoseForm",
+    "EffectAxis",
+    "FunnelData",
+    "HillsData",
+    "HistoryData",
+    "HundredData",
+    "OverviewData",
+    "PlainForestData",
+    "StripData",
+    "TurnsData",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Worded:
-    """The words around a picture: title, one sentence that says what it shows, and notes."""
-
-    title: str
-    subtitle: str
-    notes: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FunnelData(_Worded):
+class FunnelData(Worded):
     """Whether small studies tell another story than large ones.
 
     Attributes
@@ -103,7 +89,7 @@ class DoseForm:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class DoseData(_Worded):
+class DoseData(Worded):
     """How the effect grows with the dose.
 
     Attributes
@@ -152,7 +138,7 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ChoicesData(_Worded):
+class ChoicesData(Worded):
     """The answer under every defensible way to weigh, from the smallest to the largest.
 
     Attributes
@@ -174,7 +160,7 @@ class ChoicesData(_Worded):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TurnsData(_Worded):
+class TurnsData(Worded):
     """What the answer turns on: the answer without each study, most telling first.
 
     Attributes
@@ -196,7 +182,7 @@ class TurnsData(_Worded):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class HistoryData(_Worded):
+class HistoryData(Worded):
     """How the answer moved as studies came in.
 
     Attributes
@@ -227,7 +213,7 @@ class Chances:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BeliefData(_Worded):
+class BeliefData(Worded):
     """What to believe after the evidence, about the average and about the next study.
 
     Attributes
@@ -258,7 +244,7 @@ CERTAINTY_WORDS = ("very low", "low", "moderate", "high")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class OverviewData(_Worded):
+class OverviewData(Worded):
     """All recommendations at a glance.
 
     Attributes
@@ -277,7 +263,7 @@ class OverviewData(_Worded):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ConcernData(_Worded):
+class ConcernData(Worded):
     """How much of the weight rests on studies with concerns, per domain.
 
     Attributes
@@ -287,115 +273,3 @@ class ConcernData(_Worded):
     """
 
     domains: pd.DataFrame
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HundredData(_Worded):
-    """What would happen to a hundred people.
-
-    Attributes
-    ----------
-    better, same, worse : int
-        People; together 100.
-    better_words, same_words, worse_words : str
-        What each means for a person.
-    """
-
-    better: int
-    same: int
-    worse: int
-    better_words: str
-    same_words: str
-    worse_words: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HillsData(_Worded):
-    """Two overlapping groups of people, and where one client stands.
-
-    Attributes
-    ----------
-    curves : DataFrame
-        ``value, usual, changed``: how many people end where, in any one unit.
-    axis_title : str
-        With the unit.
-    usual_words, changed_words : str
-        What each group did.
-    client : float
-        Where the client stands now; NaN if not known.
-    client_words : str
-    decimals : int
-    """
-
-    curves: pd.DataFrame
-    axis_title: str
-    usual_words: str
-    changed_words: str
-    client: float = float("nan")
-    client_words: str = "you now"
-    decimals: int = 0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StripData(_Worded):
-    """Ranges in a unit the client knows.
-
-    Attributes
-    ----------
-    ranges : DataFrame
-        ``words`` (``"the average"``, ``"the next group"``, ``"one person"``), ``estimate, low,
-        high, numbers`` (the range in words, with its unit).
-    unit : str
-    worthwhile : float
-        From here on the difference is worth having; NaN if not known.
-    worthwhile_words, from_here_words : str
-        Beside the mark, in the reader's language.
-    axis_title, zero_words : str
-        Above the scale (from the unit if empty), and at zero.
-    left_words, right_words : str
-    decimals : int
-    """
-
-    ranges: pd.DataFrame
-    unit: str
-    left_words: str
-    right_words: str
-    worthwhile: float = float("nan")
-    worthwhile_words: str = "worth the work"
-    from_here_words: str = ""
-    axis_title: str = ""
-    zero_words: str = ""
-    decimals: int = 1
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlainForestData(_Worded):
-    """Where the studies stand, for a reader who does not read statistics.
-
-    Attributes
-    ----------
-    studies : DataFrame
-        ``label, estimate, low, high, people`` (how many took part), ``flags`` (plain words).
-    zone : tuple of float
-        Bounds of about the same.
-    worse_words, same_words, better_words : str
-        Names of the three fields.
-    estimate, low, high : float
-        All studies together.
-    together_words : str
-        The answer in words.
-    kind, no_effect
-        As in `EffectAxis`.
-    """
-
-    studies: pd.DataFrame
-    zone: tuple[float, float]
-    estimate: float
-    low: float
-    high: float
-    together_words: str
-    worse_words: str = "worse"
-    same_words: str = "about the same"
-    better_words: str = "better"
-    kind: str = "linear"
-    no_effect: float = 0.0
