@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.special import ndtri
 
 from steelyard.effects.table import EffectTable
+from steelyard.pooling.dependence import t_quantile
 from steelyard.pooling.display import ReadingData
 from steelyard.records.study import Study
 from steelyard.records.vocabulary import Vocabulary
@@ -54,7 +54,7 @@ def reading_data(
     root = np.sqrt(table.rows["variance"].to_numpy(float))
     rows["estimate"] = effect
     for level in LEVELS:
-        reach = float(ndtri(0.5 + level / 200)) * root
+        reach = t_quantile(table.rows["df"], 0.5 + level / 200) * root
         rows[f"low_{level}"], rows[f"high_{level}"] = effect - reach, effect + reach
     own_unit = {_key(row): _in_own_unit(row) for row in raw.rows.itertuples()}
     rows["printed"] = [own_unit.get(_key(row), "") for row in table.rows.itertuples()]
@@ -103,7 +103,7 @@ def _in_short(table: EffectTable, worthwhile: float | None) -> str:
     better = int((rows["effect"] > 0).sum())
     text = f"{better} of {count(len(rows), 'effect')} lean towards the intervention"
     if worthwhile is not None:
-        reach = float(ndtri(0.975)) * np.sqrt(rows["variance"])
+        reach = t_quantile(rows["df"], 0.975) * np.sqrt(rows["variance"])
         settled = int((rows["effect"] - reach > worthwhile).sum())
         text += f"; {settled} of them show one large enough to matter on its own"
     return text + ". One study is one witness: its outcomes come from the same people."

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy.special import ndtri
 
 from steelyard.effects import formed as words
 from steelyard.effects.arm_changes import arm_changes
@@ -15,7 +14,7 @@ from steelyard.effects.response_spread import response_spreads
 from steelyard.effects.table import EffectTable
 from steelyard.errors import DesignError, EmptyQuestionError
 from steelyard.pooling.composite import composite
-from steelyard.pooling.dependence import block, r_between_outcomes
+from steelyard.pooling.dependence import block, r_between_outcomes, t_quantile
 from steelyard.pooling.detectable import detectable_difference
 from steelyard.pooling.scale import Scale, scale_of
 from steelyard.records.question import Question
@@ -169,7 +168,7 @@ def _judged(rows: pd.DataFrame, worthwhile: float | None) -> pd.DataFrame:
     """Intervals, and the verdict of each against the worthwhile zone; never a matter of p."""
     effect, error = rows["effect"].to_numpy(float), np.sqrt(rows["variance"].to_numpy(float))
     for names, level in ((("low", "high"), 0.95), (("low_90", "high_90"), 0.90)):
-        reach = float(ndtri((1 + level) / 2)) * error
+        reach = t_quantile(rows["df"], (1 + level) / 2) * error
         rows[names[0]], rows[names[1]] = effect - reach, effect + reach
     rows["leaves_out_zero"] = (rows["low"] > 0) | (rows["high"] < 0)
     if worthwhile is None:
@@ -194,6 +193,7 @@ def _composites(rows, covariance, worthwhile) -> pd.DataFrame:
                 "construct": construct,
                 "effect": found.effect,
                 "variance": found.variance,
+                "df": part["df"].min(),
                 "outcomes": found.m,
                 "surrogate": surrogate,
             }
