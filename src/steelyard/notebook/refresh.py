@@ -5,10 +5,14 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
+from steelyard.charts import forest_svg
 from steelyard.library import Library, open_library, shipped_workbook
 from steelyard.notebook.running import Job, run_notebooks
 from steelyard.notebook.template import MARK
 from steelyard.notebook.workbook import on_disk, save, templated
+from steelyard.pooling.forest_data import forest_data
+
+PICTURED = "slow-lowering-strength"
 
 
 def refresh(workbook: Path, library: Library) -> list[str]:
@@ -46,9 +50,18 @@ def refresh(workbook: Path, library: Library) -> list[str]:
     return failures
 
 
+def picture(library: Library, question_id: str = PICTURED) -> str:
+    """The forest plot that the readme shows, as SVG text."""
+    return forest_svg(forest_data(library.weigh(question_id)))
+
+
 def main() -> int:
-    """Refresh the shipped workbook from the shipped library."""
-    failures = refresh(shipped_workbook(), open_library())
+    """Refresh the shipped workbook, and the readme's picture, from the shipped library."""
+    library, workbook = open_library(), shipped_workbook()
+    failures = refresh(workbook, library)
+    path = workbook / "pictures" / f"{PICTURED}.svg"
+    path.parent.mkdir(exist_ok=True)
+    path.write_text(picture(library), encoding="utf-8")
     for failure in failures:
         print(failure, file=sys.stderr)
     return 1 if failures else 0

@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from functools import cached_property
 from math import exp, sqrt
 
-from scipy.special import ndtri
-
 from steelyard.charts import forest_svg
 from steelyard.effects.selection import LeftOut
 from steelyard.effects.sides import sides_in_words
@@ -18,6 +16,7 @@ from steelyard.errors import DesignError, EmptyQuestionError
 from steelyard.judging.integrity import IntegrityFinding, suspect_results
 from steelyard.judging.integrity.one_study import AmongOthers
 from steelyard.library import Library
+from steelyard.pooling.dependence import t_quantile
 from steelyard.pooling.forest_data import forest_data
 from steelyard.pooling.reweigh import reweigh
 from steelyard.pooling.weigh import weigh
@@ -28,7 +27,6 @@ from steelyard.records.vocabulary import Vocabulary
 from steelyard.show import interval, number
 
 LEVEL = 0.95
-_Z = float(ndtri((1 + LEVEL) / 2))
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,7 +209,7 @@ class LiveLibrary:
 
 
 def _live_effect(study: Study, row: dict) -> LiveEffect:
-    half = _Z * sqrt(row["variance"])
+    half = float(t_quantile(row["df"], (1 + LEVEL) / 2)) * sqrt(row["variance"])
     low, high = row["effect"] - half, row["effect"] + half
     ratio = row["metric"] in COUNT_METRICS
     if ratio:
