@@ -50,6 +50,16 @@ def test_overview_says_what_moved_and_by_which_study(folder):
     )
 
 
+def test_overview_flags_no_edit_that_leaves_the_answer(folder):
+    study(folder, "ash", effect(0.48))
+    data = overview(folder)
+    (row,) = data.recommendations.to_dict("records")
+    assert row["changed"] == ""
+    assert row["about"].endswith("Records edited since it was told; the answer is the same")
+    assert "none has moved since clients were told" in data.subtitle
+    assert "moved since told" not in overview_plot(data).svg
+
+
 def test_overview_names_what_it_cannot_draw(folder):
     question(folder, "open")
     recommendation(folder, "second", "")

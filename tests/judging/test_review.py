@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -110,6 +111,47 @@ def test_a_change_too_small_to_be_told_is_new_evidence_and_no_change(folder):
     assert found.now.fingerprint != found.told.fingerprint
     assert not found.changed
     assert found.due
+    # One sentence, not one of sameness and another of difference.
+    assert str(found).count("records edited since it was told; the answer is the same") == 1
+    assert "nothing told has changed" not in str(found)
+    assert "is not the same" not in str(found)
+
+
+def test_a_number_that_shifts_little_is_changed_by_rule_and_the_answer_the_same(folder):
+    study(folder, "ash", effect(0.48))
+    found = reviewed(folder)
+    assert "estimate" in found.differs
+    assert found.as_json()["changed"] is True
+    assert not found.moved
+    assert "the answer is the same" in found.since_told
+    assert "no longer holds" not in str(found)
+    assert "0 moved since told" in open_library(folder).review(MARKED).table().title
+
+
+@pytest.mark.parametrize(
+    ("shift", "half_width", "moved"),
+    [
+        # The question sets 0.14: half of it is 0.07.
+        (0.069, 0.1, False),
+        (0.071, 0.1, True),
+        (-0.071, 0.1, True),
+        # Smaller, but what was told lies outside the interval of now.
+        (0.05, 0.04, True),
+    ],
+)
+def test_moved_from_half_the_smallest_worthwhile_effect(folder, shift, half_width, moved):
+    found = reviewed(folder)
+    middle = found.told.estimate
+    told = replace(found.told, low=middle - 0.2, high=middle + 0.2)
+    now = replace(
+        found.now,
+        estimate=middle + shift,
+        low=middle + shift - half_width,
+        high=middle + shift + half_width,
+    )
+    found = replace(found, told=told, now=now, differs=("estimate",))
+    assert found.moved is moved
+    assert not found.overturned
 
 
 def test_other_rules_with_the_same_evidence_are_told_as_such(folder):

@@ -12,6 +12,8 @@ from steelyard.judging.age import last_read_long_ago
 from steelyard.records.recommendation import Recommendation
 from steelyard.records.study import Study
 
+EVIDENCE_OTHER = "the evidence is not the same as when it was told"
+
 
 def empty_question_findings(tables: Mapping[str, EffectTable]) -> Iterator[Finding]:
     """A warning per question that finds no effect, with the reasons."""
@@ -92,4 +94,4 @@ def due_reasons(
     elif long_ago := last_read_long_ago(reviewed, today):
         yield long_ago
     if told is not None and fingerprint is not None and told.fingerprint != fingerprint:
-        yield "the evidence is not the same as when it was told"
+        yield EVIDENCE_OTHER

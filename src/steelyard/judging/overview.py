@@ -36,11 +36,11 @@ class Reviews:
 
     def table(self) -> Table:
         """A row per recommendation."""
-        changed = sum(review.changed for review in self.reviews)
+        moved = sum(review.moved for review in self.reviews)
         due = sum(bool(review.due) for review in self.reviews)
         title = (
             f"{count(len(self.reviews), 'recommendation')} on {self.today}: "
-            f"{changed} changed since told, {due} to be read again"
+            f"{moved} moved since told, {due} to be read again"
         )
         return Table(title, COLUMNS, tuple(map(_row, self.reviews)))
 
@@ -120,8 +120,10 @@ def _row(review: Review) -> tuple[str, ...]:
         changed = "never told"
     elif review.overturned:
         changed = "overturned"
+    elif review.moved:
+        changed = "yes"
     else:
-        changed = "yes" if review.changed else "no"
+        changed = review.since_told if review.differs else "no"
     return (
         review.recommendation,
         review.standing_text(review.told),
@@ -129,5 +131,5 @@ def _row(review: Review) -> tuple[str, ...]:
         review.certainty or "–",
         changed,
         ", ".join(mover.study for mover in review.movers),
-        "; ".join(review.due),
+        "; ".join(review.due_in_words),
     )

@@ -8,7 +8,7 @@ import pandas as pd
 
 from steelyard.judging.movers import PROBABLY
 from steelyard.judging.overview import Reviews
-from steelyard.judging.review import Review
+from steelyard.judging.review import ANSWER_SAME, RECORDS_EDITED, Review
 from steelyard.pooling.forest_data import TITLE_NOTE_INVENTED
 from steelyard.pooling.pictures import CERTAINTY_WORDS, OverviewData
 from steelyard.pooling.scale import stated_worthwhile
@@ -82,8 +82,8 @@ def short_statement(statement: str) -> str:
 
 
 def changed_in_words(review: Review) -> str:
-    """What of the told no longer holds, and which studies moved it; empty if all of it holds."""
-    if not review.changed or review.told is None:
+    """How the answer moved since it was told, and which studies moved it; empty if it did not."""
+    if not review.moved or review.told is None:
         return ""
     if review.now is None:
         return "there is no answer any more"
@@ -121,7 +121,7 @@ def _row(review: Review, vocabulary: Vocabulary) -> Mapping:
 
 
 def _about(review: Review, vocabulary: Vocabulary) -> str:
-    """What is held against what, on which outcome, and the size that counts as one."""
+    """What is held against what, on which outcome, the size that counts as one; any edits."""
     question, weighing = review.weighing.question, review.weighing
     what = " or ".join(vocabulary.label("construct", each) for each in question.constructs)
     if question.sites:
@@ -132,7 +132,11 @@ def _about(review: Review, vocabulary: Vocabulary) -> str:
         sides += f" against {weighing.comparator}"
     else:
         size += f" for every {float(question.dose_step or 1):g} more"
-    return f"{sides}: {what}; 1 is {size}"
+    about = f"{sides}: {what}; 1 is {size}"
+    quiet = review.told is not None and not review.moved and review.since_told
+    if quiet in (RECORDS_EDITED, ANSWER_SAME):
+        about += f". {quiet.capitalize()}"
+    return about
 
 
 def _sentence(reviews: list[Review]) -> str:
@@ -142,7 +146,7 @@ def _sentence(reviews: list[Review]) -> str:
     parts = [
         f"{amount} {_HELD[word][amount > 1]}" for word in _HELD if (amount := verdicts.count(word))
     ]
-    moved = sum(review.changed for review in reviews)
+    moved = sum(review.moved for review in reviews)
     if moved:
         told = f"{moved} {'has' if moved == 1 else 'have'} moved since clients were told"
     else:

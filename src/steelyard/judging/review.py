@@ -12,7 +12,7 @@ from typing import Any, Protocol
 from steelyard.errors import DesignError, EmptyQuestionError, RecordError, UsageError
 from steelyard.judging.certainty.result import Certainty
 from steelyard.judging.certainty.rules import level_of
-from steelyard.judging.checks import due_reasons
+from steelyard.judging.checks import EVIDENCE_OTHER, due_reasons
 from steelyard.judging.movers import Mover, find_movers
 from steelyard.judging.one_more import OneMore, one_more_study
 from steelyard.judging.soundness import soundness_warnings
@@ -23,6 +23,10 @@ from steelyard.records.question import Question
 from steelyard.records.recommendation import Recommendation
 from steelyard.records.study import Study
 from steelyard.show import Shown
+
+NOTHING_CHANGED = "nothing told has changed"
+RECORDS_EDITED = "records edited since it was told; the answer is the same"
+ANSWER_SAME = "its numbers differ a little; the answer is the same"
 
 
 class Earlier(Protocol):
@@ -108,6 +112,40 @@ class Review(Shown):
         outside = not self.told.low <= self.now.estimate <= self.told.high
         return outside or bool({"certainty", "verdict"} & set(self.differs))
 
+    @property
+    def moved(self) -> bool:
+        """Whether the answer is another than the one told, for a person who acts on it.
+
+        Another verdict or certainty word, an estimate shifted by at least half the smallest
+        worthwhile effect, one outside the other's interval, or no answer any more (own rule).
+        """
+        if self.told is None or self.now is None:
+            return self.changed
+        told, now = self.told.estimate, self.now.estimate
+        worthwhile = self.weighing.worthwhile if self.weighing is not None else None
+        far = bool(worthwhile) and abs(now - told) >= worthwhile / 2
+        return self.overturned or far or not self.now.low <= told <= self.now.high
+
+    @property
+    def since_told(self) -> str:
+        """What came of what was told, in one sentence; empty where nothing was told."""
+        if self.told is None:
+            return ""
+        if self.moved:
+            lost = ", ".join(each.replace("_", " ") for each in self.differs)
+            text = f"no longer holds: {lost}" if lost else "there is no answer any more"
+            return f"OVERTURNED: {text}" if self.overturned and self.differs else text
+        if self.told.fingerprint != self.now.fingerprint:
+            return RECORDS_EDITED
+        return ANSWER_SAME if self.differs else NOTHING_CHANGED
+
+    @property
+    def due_in_words(self) -> tuple[str, ...]:
+        """Why it should be read again, in words that do not gainsay `since_told`."""
+        if self.told is None or self.moved:
+            return self.due
+        return tuple(RECORDS_EDITED if why == EVIDENCE_OTHER else why for why in self.due)
+
     def as_json(self) -> dict[str, Any]:
         """The machine's view."""
         return {
@@ -169,12 +207,12 @@ class Review(Shown):
         rows.append((f"told{when}", self.standing_text(self.told)))
         rows.append(("now", self.standing_text(self.now)))
         if self.told is not None:
-            held = "nothing told has changed"
-            changed = "no longer holds: " + ", ".join(d.replace("_", " ") for d in self.differs)
-            overturned = "OVERTURNED: " if self.overturned and self.changed else ""
-            rows.append(("changed", f"{overturned}{changed}" if self.differs else held))
-        rows += [("moved by", self.mover_text(mover)) for mover in self.movers]
-        rows += [("read again", reason) for reason in self.due]
+            rows.append(("changed", self.since_told))
+        by = "moved by" if self.moved else "shifted by"
+        rows += [(by, self.mover_text(mover)) for mover in self.movers]
+        rows += [
+            ("read again", reason) for reason in self.due_in_words if reason != self.since_told
+        ]
         if self.advice is not None:
             rows.append(("advice", self.advice.sentence))
         if self.one_more is not None:

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from steelyard.explaining.page_caution import INVENTED_DATA
 from steelyard.judging.overview import Reviews
 from steelyard.judging.pictures_overview import changed_in_words, overview_data
-from steelyard.judging.review import Review
+from steelyard.judging.review import NOTHING_CHANGED, Review
 from steelyard.library import Library
 from steelyard.notebook.drawn import Drawn
 from steelyard.notebook.stack import Sentence
@@ -33,7 +33,7 @@ def told_and_now(library: Library) -> Table | Sentence:
     reviews = library.review()
     if not reviews.reviews:
         return Sentence(NOTHING)
-    moved = sum(review.changed for review in reviews.reviews)
+    moved = sum(review.moved for review in reviews.reviews)
     title = (
         f"{count(len(reviews.reviews), 'recommendation')}: "
         f"{moved or 'nothing'} moved since clients were told"
@@ -53,7 +53,7 @@ def told_and_now(library: Library) -> Table | Sentence:
 def to_read_again(library: Library) -> Table | Sentence:
     """Which recommendations are due for reading again today, and why."""
     reviews = library.review()
-    rows = _rows((review.recommendation, review.due) for review in reviews.reviews)
+    rows = _rows((review.recommendation, review.due_in_words) for review in reviews.reviews)
     if not rows:
         return Sentence(f"Nothing is due for reading again on {reviews.today}.")
     title = f"Due on {reviews.today}: {count(len(rows), 'recommendation')}"
@@ -90,7 +90,7 @@ def _standing(review: Review, standing, when: str) -> str:
 def _moved(review: Review) -> str:
     if review.told is None:
         return "nothing was told yet"
-    if not review.changed:
-        return "nothing"
+    if not review.moved:
+        return "nothing" if review.since_told == NOTHING_CHANGED else review.since_told
     said = changed_in_words(review)
     return f"OVERTURNED\n{said}" if review.overturned else said
