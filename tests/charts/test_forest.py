@@ -8,7 +8,8 @@ import math
 import pytest
 
 from steelyard.charts import forest_plot, forest_svg, to_svg
-from steelyard.charts.look import BEAM_95
+from steelyard.charts.look import BEAM_95, INK_SOFT, NOT_COUNTED, PAPER, WARNING
+from steelyard.charts.wording import flags_in_words, part_flags
 from steelyard.errors import UsageError
 from tests.charts.drawn import boxes, collisions, cut_off, lines, marks, size, words
 
@@ -34,9 +35,9 @@ def test_every_word_is_drawn(invented_forest, k, scale, width):
         assert label in drawn
     for flags in data.rows["flags"]:
         for flag in filter(None, flags.split("; ")):
-            assert flag in drawn
+            assert flags_in_words(flag) in drawn
     for low, high in zip(data.rows["n_intervention"], data.rows["n_comparator"], strict=True):
-        assert f"{low} v {high}" in drawn
+        assert f"{low} v {high} people analysed" in drawn or k > 20
 
 
 @pytest.mark.parametrize(("width", "most"), [("page", 880), ("phone", 360)])
@@ -219,3 +220,61 @@ def test_counted_estimates_are_inside_unless_far_out(invented_forest):
     data = invented_forest(12, plain=True)
     data.rows.loc[5, "estimate"] = 0.9
     assert "lies further" not in words(forest_svg(data))
+
+
+def test_only_grave_flags_are_red(invented_forest):
+    data = invented_forest(3, plain=True)
+    calm = marks(forest_svg(data))
+    data.rows.loc[1, "flags"] = "assumed r"
+    quiet = forest_svg(data)
+    assert "before–after or paired correlation assumed" in words(quiet)
+    assert "assumed r" not in words(quiet)
+    assert WARNING not in quiet
+    assert [edge for _, edge in (marks(quiet) - calm).elements()] == [INK_SOFT]
+    data.rows.loc[1, "flags"] = "assumed r; unrandomised"
+    grave = forest_svg(data)
+    assert WARNING in grave
+    assert not collisions(grave)
+
+
+def test_flags_are_parted_and_unknown_ones_shown_as_they_are():
+    parted = part_flags("post only; retracted; met at dusk; clusters not allowed for")
+    assert parted.grave == "retracted; clusters not allowed for"
+    assert parted.quiet == "scores after training only; met at dusk"
+    assert part_flags("") == part_flags("; ")
+    assert flags_in_words("new; suspect numbers") == "new; suspect numbers"
+
+
+def _dotted(svg):
+    """How many dotted lines of studies not counted a picture holds, the legend's among them."""
+    found = marks(svg)
+    return sum(
+        number for (fill, edge), number in found.items() if edge == NOT_COUNTED and fill != PAPER
+    )
+
+
+@pytest.mark.parametrize(("low", "drawn"), [(0.2, 1), (4.0, 0)])
+def test_a_far_study_keeps_the_line_of_what_lies_inside(invented_forest, low, drawn):
+    data = invented_forest(12, plain=True)
+    bounds = [f"{end}_{level}" for level in (50, 80) for end in ("low", "high")]
+    data.rows.loc[5, ["estimate", *bounds, "low_95", "high_95"]] = [*[5.0] * 5, low, 6.0]
+    data.rows.loc[5, "pooled"] = False
+    svg = forest_svg(data)
+    assert _dotted(svg) == 1 + drawn
+    assert ("arrow alone" in words(svg)) is (not drawn)
+
+
+def test_the_hanging_weight_is_explained(invented_forest):
+    assert "the answer: all studies weighed together" in words(forest_svg(invented_forest(3)))
+    assert "the answer: the one study" in words(forest_svg(invented_forest(1)))
+    nothing = dataclasses.replace(invented_forest(3), estimate=math.nan, low=math.nan)
+    assert "the answer:" not in words(forest_svg(nothing))
+
+
+@pytest.mark.parametrize("width", ["page", "phone"])
+def test_no_line_begins_with_a_percent_sign(invented_forest, width):
+    data = invented_forest(12)
+    for room in range(40):
+        title = "x" * room + " and a 95 % interval" * 8
+        svg = forest_svg(dataclasses.replace(data, title=title, notes=(title,)), width=width)
+        assert not [line.text for line in lines(svg) if line.text.lstrip().startswith("%")]

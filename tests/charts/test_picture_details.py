@@ -10,6 +10,7 @@ import pandas as pd
 import pytest
 
 from steelyard import charts
+from steelyard.charts.wording import flags_in_words
 from steelyard.errors import UsageError
 from tests.charts import invented_pictures as invented
 from tests.charts.drawn import collisions, lines, words
@@ -31,7 +32,7 @@ def test_funnel_numbers_the_flagged_studies():
     flagged = data.studies[data.studies["flags"] != ""]
     assert len(flagged) > 2
     for place, row in enumerate(flagged.itertuples(), 1):
-        assert f"{place}: {row.label}: {row.flags}" in drawn
+        assert f"{place}: {row.label}: {flags_in_words(row.flags)}" in drawn
 
 
 def test_funnel_shading_widens_with_the_standard_error():

@@ -7,6 +7,7 @@ import dataclasses
 import pytest
 
 from steelyard.charts import reading_chart, reading_picture, to_svg
+from steelyard.charts.wording import flags_in_words
 from tests.charts.drawn import collisions, cut_off, lines, words
 
 
@@ -16,7 +17,10 @@ def test_every_outcome_and_word_is_drawn(invented_reading, width):
     svg = reading_picture(data, width=width).svg
     drawn = words(svg)
     assert not cut_off(svg) and not collisions(svg)
-    for column in ("outcome", "construct", "flags", "printed"):
+    for flags in data.rows["flags"]:
+        for flag in flags.split("; "):
+            assert flags_in_words(flag) in drawn
+    for column in ("outcome", "construct", "printed"):
         for text in data.rows[column]:
             assert text in drawn
     assert data.left_words in drawn

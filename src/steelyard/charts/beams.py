@@ -24,6 +24,7 @@ from .look import (
     WARNING,
 )
 from .span import Span
+from .wording import flags_in_words, part_flags
 
 _SHELLS = ((95, 3.0, BEAM_95), (80, 6.5, BEAM_80), (50, 11.0, BEAM_50))
 RUNS_ON_AREA = 150.0
@@ -162,8 +163,41 @@ def draw_answer(
         )  # fmt: skip
 
 
-def write_flags(canvas: Canvas, x: float, y: float, words: str, *, width: float) -> float:
-    """Write a row's warnings behind a small pennant; returns the pixel below them."""
+def write_flags(
+    canvas: Canvas, x: float, y: float, flags: str, *, width: float, warning: str = ""
+) -> float:
+    """Write a row's flags, grave ones in red and the rest quietly; returns the pixel below them.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    x, y : float
+        Left and top, pixels.
+    flags : str
+        Flags separated by ``"; "``.
+    width : float
+        Room, pixels.
+    warning : str
+        Other words as grave as the gravest flags; they come first.
+    """
+    parted = part_flags(flags)
+    if grave := "; ".join(filter(None, (warning, parted.grave))):
+        y = write_warning(canvas, x, y, grave, width=width)
+    if parted.quiet:
+        y = _write_remark(canvas, x, y, parted.quiet, width=width)
+    return y
+
+
+def write_named_flags(
+    canvas: Canvas, x: float, y: float, name: str, *, flags: str, width: float
+) -> float:
+    """Write a study's name and flags where its row is not beside; returns the pixel below."""
+    write = write_warning if part_flags(flags).grave else _write_remark
+    return write(canvas, x, y, f"{name}: {flags_in_words(flags)}", width=width)
+
+
+def write_warning(canvas: Canvas, x: float, y: float, words: str, *, width: float) -> float:
+    """Write a warning in red behind a small pennant; returns the pixel below it."""
     canvas.mark(
         x + 4,
         y + SIZE_SMALL * 0.65,
@@ -177,3 +211,8 @@ def write_flags(canvas: Canvas, x: float, y: float, words: str, *, width: float)
     return canvas.paragraph(
         x + 14, y, words, width=width - 14, size=SIZE_SMALL, color=WARNING, bold=True
     )
+
+
+def _write_remark(canvas: Canvas, x: float, y: float, words: str, *, width: float) -> float:
+    canvas.level(x, x + 8, y + SIZE_SMALL * 0.75, stroke=INK_SOFT, strokeWidth=1.25)
+    return canvas.paragraph(x + 14, y, words, width=width - 14, size=SIZE_SMALL, color=INK_SOFT)

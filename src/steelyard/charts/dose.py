@@ -9,7 +9,7 @@ from steelyard.pooling.pictures import DoseData, DoseForm
 from steelyard.show import interval, number
 
 from . import legend
-from .beams import write_flags
+from .beams import write_named_flags
 from .canvas import Canvas, Sheet
 from .frame import room_for
 from .head import describe
@@ -31,6 +31,7 @@ from .scenery import draw_banner, write_notes
 from .span import choose_span, even_span
 from .upright import draw_upright_ground, write_sides
 from .vector import draw
+from .wording import flags_in_words
 
 BEYOND = "beyond the evidence"
 _DASHES = ((7, 3), (2, 3), (9, 3, 2, 3), (4, 4))
@@ -91,8 +92,8 @@ def dose_plot(data: DoseData, *, form: str | None = None, width: str = "page") -
     _draw_points(panel, points)
     y = panel.foot_scale(data.dose_title, signed=False)
     y = legend.draw_legend(canvas, y + 14, _entries(data, chosen, others, beyond))
-    for words in dict.fromkeys(f"{r['label']}: {r['flags']}" for r in points if r["flags"]):
-        y = 2 + write_flags(canvas, 0, y, words, width=whole)
+    for name, flags in dict.fromkeys((r["label"], r["flags"]) for r in points if r["flags"]):
+        y = 2 + write_named_flags(canvas, 0, y, name, flags=flags, width=whole)
     y = write_notes(canvas, y + 8, data.notes)
     return draw(Sheet(canvas, y, data.title, data.subtitle, _description(data, chosen, points)))
 
@@ -184,7 +185,7 @@ def _description(data: DoseData, chosen: DoseForm, points: list[dict]) -> str:
     rows = [
         f"{row['label']}, {data.dose_title} {row['dose']:g}: {number(row['estimate'], **style)} "
         f"({interval(row['low'], row['high'], **style)})"
-        + (f" ({row['flags']})." if row["flags"] else ".")
+        + (f" ({flags_in_words(row['flags'])})." if row["flags"] else ".")
         for row in points
     ]
     reach = f"There are data from {data.evidence_low:g} to {data.evidence_high:g}."

@@ -39,7 +39,13 @@ from .scenery import (
 )
 from .span import Span, choose_span
 from .vector import draw
-from .wording import estimate_in_words, share_in_words, unbroken
+from .wording import (
+    NOT_COUNTED_WORDS,
+    estimate_in_words,
+    flags_in_words,
+    share_in_words,
+    unbroken,
+)
 
 if TYPE_CHECKING:
     import altair as alt
@@ -215,7 +221,8 @@ class _Forest:
     def _study_header(self, y: float) -> float:
         canvas, frame, data = self.canvas, self.frame, self.data
         canvas.level(0, frame.width, y, stroke=HAIRLINE, strokeWidth=1)
-        words = f"people: {data.intervention} v {data.comparator}"
+        who = "people analysed" if self.compact else "people"
+        words = f"{who}: {data.intervention} v {data.comparator}"
         if self.compact:
             words += " · share of the weight"
         below = canvas.paragraph(
@@ -225,7 +232,7 @@ class _Forest:
             below = max(
                 below,
                 canvas.paragraph(
-                    frame.numbers, y + 6, "estimate (95 % interval)",
+                    frame.numbers, y + 6, "estimate (95\u00a0%\u00a0interval)",
                     width=frame.width - frame.numbers, size=SIZE_SMALL, color=INK_SOFT,
                 ),
             )  # fmt: skip
@@ -235,7 +242,7 @@ class _Forest:
         sizes = [row["n_intervention"], row["n_comparator"]]
         known = all(isfinite(size) for size in sizes)
         people = f"{sizes[0]:.0f} v {sizes[1]:.0f}" if known else "size not reported"
-        words = people + (" people" if known and not self.compact else "")
+        words = people + (" people analysed" if known and not self.compact else "")
         if row["pooled"]:
             share = share_in_words(row["weight"])
             words += f" · {share}" if self.compact else f" · weight {share}"
@@ -247,7 +254,7 @@ class _Forest:
         counted = bool(row["pooled"])
         new, flags = _without_new(row["flags"])
         if not counted:
-            flags.append("shown, not counted")
+            flags.append(NOT_COUNTED_WORDS)
         words = "; ".join(flags)
         top, room = y, BELOW_BAR if needs_room(self.canvas, self.span, row) else 0.0
         if new:
@@ -262,7 +269,9 @@ class _Forest:
                 fill=BRASS_PALE, stroke=BRASS, strokeWidth=1.5,
             )  # fmt: skip
             place = replace(place, bottom=place.bottom + 5)
-        tip = "; ".join(filter(None, (row["label"], numbers, self._people(row), words)))
+        tip = "; ".join(
+            filter(None, (row["label"], numbers, self._people(row), flags_in_words(words)))
+        )
         share = row["weight"] / self.heaviest
         style = {"counted": counted, "tip": tip}
         self.ran_on |= draw_beam(
@@ -302,6 +311,10 @@ class _Forest:
             if isfinite(data.estimate):
                 canvas.upright(data.estimate, top, bottom, stroke=BRASS, strokeWidth=1.5, depth=-1)
 
+    def _beyond(self, row: dict[str, Any]) -> bool:
+        """Whether no part of a study's interval is shown."""
+        return row["high_95"] < self.span.low or row["low_95"] > self.span.high
+
     def _legend_entries(self) -> list[legend.Entry]:
         data = self.data
         entries = [
@@ -311,6 +324,9 @@ class _Forest:
             ),
             legend.Entry(legend.discs, "its estimate: the larger the disc, the more it weighs"),
         ]
+        if isfinite(data.estimate):
+            whole = "the one study" if self.counted == 1 else "all studies weighed together"
+            entries.append(legend.Entry(legend.poised, f"the answer: {whole}"))
         if isfinite(data.low):
             entries.append(
                 legend.Entry(
@@ -332,7 +348,10 @@ class _Forest:
         if not all(row["pooled"] for row in self.rows):
             entries.append(legend.Entry(legend.not_counted, "shown, but not counted in the answer"))
         if self.ran_on:
-            entries.append(legend.Entry(legend.runs_on, "the interval runs on past the edge"))
+            words = "the interval runs on past the edge"
+            if any(self._beyond(row) for row in self.rows):
+                words += " (arrow alone: all of it is there)"
+            entries.append(legend.Entry(legend.runs_on, words))
         return entries
 
     def _description(self) -> str:
@@ -348,6 +367,6 @@ class _Forest:
             words = interval(*bounds, decimals=data.decimals, sign=self.signed)
             parts.append(f"{NEXT_WORDS}: {words}.")
         for row, numbers in zip(self.rows, self.numbers, strict=True):
-            flags = f" ({row['flags']})" if row["flags"] else ""
+            flags = f" ({flags_in_words(row['flags'])})" if row["flags"] else ""
             parts.append(f"{row['label']}{flags}: {numbers}.")
         return " ".join(filter(None, (*parts, *data.notes)))

@@ -8,7 +8,7 @@ from steelyard.pooling.pictures import FunnelData
 from steelyard.show import count, number
 
 from . import legend
-from .beams import write_flags
+from .beams import write_named_flags
 from .canvas import Canvas, Sheet
 from .frame import plain_frame, room_for
 from .head import describe, draw_head
@@ -31,6 +31,7 @@ from .picture import Picture
 from .scenery import draw_banner, write_notes
 from .span import choose_span, even_span
 from .vector import draw
+from .wording import flags_in_words, part_flags
 
 _CONTOURS = (
     (99, "chance alone would rarely do it (p 0.01 to 0.05)"),
@@ -89,8 +90,8 @@ def funnel_plot(data: FunnelData, *, width: str = "page") -> Picture:
         remarks = [row["flags"]] if row["flags"] else []
         if not span.low <= row["estimate"] <= span.high:
             remarks.append("lies further out")
-        words = f"{place}: {row['label']}: {'; '.join(remarks)}"
-        y = 2 + write_flags(canvas, 0, y, words, width=whole)
+        name = f"{place}: {row['label']}"
+        y = 2 + write_named_flags(canvas, 0, y, name, flags="; ".join(remarks), width=whole)
     y = write_notes(canvas, y + 8, data.notes)
     return draw(Sheet(canvas, y, data.title, data.subtitle, _description(data, studies)))
 
@@ -156,7 +157,8 @@ def _studies(panel: Panel, data: FunnelData, studies: list[dict], names: Naming)
         outside = not panel.across.low <= row["estimate"] <= panel.across.high
         if row["flags"] or outside:
             numbered.append(row)
-            names.write(x, y, str(len(numbered)), half=5.5, color=WARNING, bold=True)
+            color = WARNING if part_flags(row["flags"]).grave else INK_SOFT
+            names.write(x, y, str(len(numbered)), half=5.5, color=color, bold=True)
     return numbered
 
 
@@ -195,7 +197,7 @@ def _description(data: FunnelData, studies: list[dict]) -> str:
     rows = [
         f"{row['label']}: {number(row['estimate'], decimals=axis.decimals, sign=signed)}, "
         f"standard error {number(row['standard_error'])}"
-        + (f" ({row['flags']})." if row["flags"] else ".")
+        + (f" ({flags_in_words(row['flags'])})." if row["flags"] else ".")
         for row in studies
     ]
     together = number(data.estimate, decimals=axis.decimals, sign=signed)

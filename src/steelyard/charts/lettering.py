@@ -7,11 +7,13 @@ another sans serif may stand in on the reader's machine.
 
 from __future__ import annotations
 
+import re
 from functools import lru_cache
 
 _SLACK = 1.05
 _BOLD = 1.08
 _WIDE_UNKNOWN = 0.7
+_PERCENT = re.compile(r"(?<=\d) %")
 
 # Advance widths in em, as remembered from the fonts' published metrics; rounded up.
 _ADVANCE = {
@@ -58,7 +60,8 @@ def wrap(text: str, width: float, *, size: float, bold: bool = False) -> list[st
     Parameters
     ----------
     text : str
-        Any text; runs of spaces count as one; a no-break space is kept whole.
+        Any text; runs of spaces count as one; a no-break space is kept whole,
+        and a number stays with its percent sign.
     width : float
         Room for a line, in pixels.
     size : float
@@ -73,7 +76,7 @@ def wrap(text: str, width: float, *, size: float, bold: bool = False) -> list[st
     """
     lines: list[str] = []
     line = ""
-    for word in text.replace("\n", " ").split(" "):
+    for word in _PERCENT.sub("\u00a0%", text.replace("\n", " ")).split(" "):
         if not word:
             continue
         trial = f"{line} {word}" if line else word

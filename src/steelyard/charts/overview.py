@@ -8,7 +8,7 @@ from steelyard.pooling.pictures import EffectAxis, OverviewData
 from steelyard.show import number
 
 from . import legend
-from .beams import draw_answer, mark_running_on, say_where, write_flags
+from .beams import draw_answer, mark_running_on, say_where, write_warning
 from .canvas import Canvas, Sheet
 from .frame import Frame, plain_frame, room_for
 from .head import describe, draw_head
@@ -112,12 +112,12 @@ def _row(canvas: Canvas, frame: Frame, row: dict, y: float) -> tuple[float, floa
             STAIR_WIDTH + 8, below + 3, words, width=room - STAIR_WIDTH - 8, size=SIZE_SMALL
         )
         if row["changed"]:
-            below = write_flags(canvas, 0, below, _moved(row), width=room)
+            below = write_warning(canvas, 0, below, _moved(row), width=room)
         return below + 18, below + 38
     below = canvas.paragraph(0, y, row["statement"], width=room, bold=True)
     below = canvas.paragraph(0, below, row["about"], width=room, **quiet)
     if row["changed"]:
-        below = write_flags(canvas, 0, below + 1, _moved(row), width=room)
+        below = write_warning(canvas, 0, below + 1, _moved(row), width=room)
     x = frame.numbers
     draw_stair(canvas, x, y + 17, sure)
     right = canvas.paragraph(

@@ -27,6 +27,7 @@ from .rowtext import write_row
 from .scenery import draw_banner, write_notes
 from .span import choose_span
 from .vector import draw
+from .wording import flags_in_words
 
 
 def plain_forest(data: PlainForestData, *, width: str = "page") -> Picture:
@@ -127,5 +128,6 @@ def _description(data: PlainForestData, rows: list[dict]) -> str:
             field = data.worse_words
         else:
             field = data.better_words if row["estimate"] > data.zone[1] else data.same_words
-        lines.append(f"{row['label']}{' (' + row['flags'] + ')' if row['flags'] else ''}: {field}.")
+        flags = f" ({flags_in_words(row['flags'])})" if row["flags"] else ""
+        lines.append(f"{row['label']}{flags}: {field}.")
     return describe(data, f"All together: {data.together_words}.", *lines)

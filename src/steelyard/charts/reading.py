@@ -24,7 +24,7 @@ from .scenery import (
 )
 from .span import choose_span
 from .vector import draw
-from .wording import estimate_in_words
+from .wording import estimate_in_words, flags_in_words
 
 if TYPE_CHECKING:
     import altair as alt
@@ -103,7 +103,9 @@ def _sheet(data: ReadingData, width: str) -> Sheet:
         )  # fmt: skip
         if place.track is not None:
             tracks.append(place.track)
-        tip = "; ".join(filter(None, (row["outcome"], words, row["printed"], row["flags"])))
+        tip = "; ".join(
+            filter(None, (row["outcome"], words, row["printed"], flags_in_words(row["flags"])))
+        )
         style = {"counted": True, "tip": tip}
         ran_on |= draw_beam(canvas, span, row, place.middle, **style)
         draw_disc(canvas, span, row, place.middle, area=_DISC_AREA, **style)
@@ -132,6 +134,6 @@ def _description(data: ReadingData, rows: list[dict], numbers: list[str]) -> str
     parts = [data.title, data.subtitle, f"Scale: {data.axis_title}."]
     parts.append(f"To the left: {data.left_words}; to the right: {data.right_words}.")
     for row, words in zip(rows, numbers, strict=True):
-        flags = f" ({row['flags']})" if row["flags"] else ""
+        flags = f" ({flags_in_words(row['flags'])})" if row["flags"] else ""
         parts.append(f"{row['outcome']}{flags}: {words}.")
     return " ".join(filter(None, (*parts, *data.notes)))

@@ -42,6 +42,7 @@ def write_row(
     small: str = "",
     printed: str = "",
     flags: str = "",
+    warning: str = "",
     size: float = SIZE_BODY,
     soft: bool = False,
     compact: bool = False,
@@ -59,7 +60,9 @@ def write_row(
     numbers : str
         The estimate and interval in words.
     small, printed, flags : str
-        Quiet words below the heading, quiet words below the numbers, and warnings.
+        Quiet words below the heading, quiet words below the numbers, and flags.
+    warning : str
+        Other words as grave as the gravest flags.
     size : float
         Of the heading, pixels; above the body size the numbers are bold too.
     soft : bool
@@ -100,8 +103,8 @@ def write_row(
             canvas.paragraph(room, y + 1, small, width=room, align="right", **quiet)
         else:
             below = canvas.paragraph(0, below, small, width=room, **quiet)
-    if flags:
-        below = write_flags(canvas, 0, below + 1, flags, width=room)
+    if flags or warning:
+        below = write_flags(canvas, 0, below + 1, flags, width=room, warning=warning)
     below = max(below, right_end)
     if frame.narrow:
         track = (below + 3, below + 3 + _TRACK + below_bar)

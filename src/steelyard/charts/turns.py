@@ -86,10 +86,9 @@ def turns_plot(data: TurnsData, *, width: str = "page") -> Picture:
     y += 8
     compact = len(rows) > _MANY and not frame.narrow
     for row in rows:
-        flags = "; ".join(filter(None, (row["turns"], row["flags"])))
         place = write_row(
-            canvas, frame, y, f"without {row['label']}", numbers=words(row), flags=flags,
-            soft=not row["turns"], compact=compact,
+            canvas, frame, y, f"without {row['label']}", numbers=words(row), flags=row["flags"],
+            warning=row["turns"], soft=not row["turns"], compact=compact,
         )  # fmt: skip
         tracks.append(place.track)
         _move(canvas, span, data.estimate, row, place.middle)
