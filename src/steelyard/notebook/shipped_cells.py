@@ -1,0 +1,17 @@
+"""Digests of the source cells of the shipped notebooks that no template makes."""
+
+from __future__ import annotations
+
+# By file name: SHA-256 of kinds of cells and sources, as `workbook.cells_digest` gives it. A test
+# holds them against the files.
+SHIPPED_CELLS = {
+    "00-start-here.ipynb": ("0dc7b20e94ae00a5356a947d4aa0b0423641a35d7044305ecdf3c5381d0c2d41"),
+    "01-enter-a-study.ipynb": ("ef65f58ff765ae6df72450b9506d8145b764f037eb083ae3b701a5c8d055da20"),
+    "02-read-a-study.ipynb": ("9b313866265e20d8e2c5e0195c077748a8c0371df51c45c1551a4ba4d62098a0"),
+    "03-weigh-a-question.ipynb": (
+        "d9f0692c770e722dc76dadd6a247b55640a1fc5fdeef96b5b0e6ad55d6a341e2"
+    ),
+    "04-explain-to-a-client.ipynb": (
+        "45b5ed4459712d5f85200fc873cad0154e3b7ad7d24e66f6b554f6cac8a6e58e"
+    ),
+}
