@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from html import escape
 
+from steelyard.show import Table
+
 
 @dataclass(frozen=True, slots=True)
 class Sentence:
@@ -20,6 +22,37 @@ class Sentence:
 
     def _repr_html_(self) -> str:
         return f"<p>{escape(self.text)}</p>"
+
+
+@dataclass(frozen=True, slots=True)
+class Folded:
+    """A long table that a notebook shows folded, so that what follows it comes soon.
+
+    Attributes
+    ----------
+    summary : str
+        The line that unfolds it; it stands above the table in a terminal too.
+    table : Table
+    """
+
+    summary: str
+    table: Table
+
+    @property
+    def rows(self) -> tuple[tuple[str, ...], ...]:
+        return self.table.rows
+
+    def __str__(self) -> str:
+        return f"{self.summary}\n{self.table}"
+
+    def _repr_pretty_(self, printer, cycle: bool) -> None:
+        printer.text(str(self))
+
+    def _repr_html_(self) -> str:
+        return (
+            f'<details class="folded"><summary>{escape(self.summary)}</summary>'
+            f"{self.table._repr_html_()}</details>"
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from steelyard.effects.selection import select
 from steelyard.explaining.page_caution import INVENTED_DATA
 from steelyard.notebook.answer import Answer
 from steelyard.notebook.dose_words import dose_parts
+from steelyard.notebook.stack import Folded
 from steelyard.records.study import Study
 from steelyard.show import Table, count, number
 
@@ -20,7 +21,7 @@ _DESIGN = {
 _STATUS = {"retracted": "RETRACTED", "preprint": "preprint", "corrected": "corrected since"}
 
 
-def studies_table(answer: Answer) -> Table:
+def studies_table(answer: Answer) -> Folded:
     """One row per study that touches the question, those pooled first by weight."""
     weights = {}
     flags: dict[str, list[str]] = {}
@@ -39,7 +40,9 @@ def studies_table(answer: Answer) -> Table:
         )
         for study in order
     )
-    return Table(answer.question.asks, COLUMNS, rows, (INVENTED_DATA,) if answer.invented else ())
+    notes = (INVENTED_DATA,) if answer.invented else ()
+    summary = f"{count(len(rows), 'study', 'studies')}, in full"
+    return Folded(summary, Table(answer.question.asks, COLUMNS, rows, notes))
 
 
 def _row(answer: Answer, study: Study, *, weight: float, flags: tuple[str, ...]) -> tuple[str, ...]:
@@ -58,8 +61,11 @@ def _row(answer: Answer, study: Study, *, weight: float, flags: tuple[str, ...])
 
 
 def _people(study: Study) -> str:
-    who = study.population
-    parts = [count(who.n_randomised, "person", "people")] if who.n_randomised else []
+    who, parts = study.population, []
+    if who.n_randomised:
+        # The plot counts those analysed, which may be fewer.
+        began = "randomised" if study.design.randomised else "at the start"
+        parts.append(f"{count(who.n_randomised, 'person', 'people')} {began}")
     parts.append(who.description)
     if who.training_status != "not reported":
         parts.append(who.training_status.replace("-", " "))
