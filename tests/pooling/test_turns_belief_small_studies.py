@@ -1,5 +1,7 @@
 """Answers without each study, chances, and missing studies: against plain routes, in words."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -125,3 +127,28 @@ def test_pictures_of_every_shipped_question_have_what_they_need(shipped):
         assert funnel_.studies["weight"].sum() == pytest.approx(100)
         for data in (belief_, turns_, funnel_):
             assert data.title and data.subtitle and "Invented data" in data.notes[0]
+
+
+def test_an_imprecise_selection_model_is_not_leant_on(shipped):
+    found = small_studies(shipped.weigh("slow-lowering-strength"))
+    pooled, selection = found.weighing.pooled, found.selection
+    width = pooled.high - pooled.low
+    middle = selection.estimate
+
+    def sentence(*, p, half):
+        other = replace(selection, p=p, low=middle - half, high=middle + half)
+        return replace(found, selection=other).sentence
+
+    told = "too imprecise to lean on"
+    assert told not in sentence(p=0.01, half=width / 2)
+    assert told in sentence(p=0.40, half=width / 2)
+    assert told in sentence(p=0.01, half=width)
+    assert told in sentence(p=0.01, half=np.nan)
+
+
+def test_the_two_ranges_for_the_next_study_have_two_names(shipped):
+    weighing = shipped.weigh("slow-lowering-strength")
+    one, other = dict(weighing._rows()), dict(belief(weighing)._rows())
+    ranges = [name for rows in (one, other) for name in rows if name.startswith("next study")]
+    assert len(ranges) == len(set(ranges)) == 2
+    assert "Bayesian" in ranges[1]

@@ -20,6 +20,8 @@ BETWEEN_PROGRAMMES_SD = 0.43
 # Own rules, in smallest worthwhile effects: a prior that hardly says anything, one that expects
 # no more than a few of them, and the usual and the narrow spread between studies.
 WEAK, MODEST, SPREAD, NARROW_SPREAD = 10.0, 2.0, 2.0, 1.0
+# The weighing gives a range for the next study too, its prediction interval.
+NEXT_STUDY = "next study's average, under the belief (Bayesian) reading"
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +92,8 @@ class Belief(Shown):
                     f"{in_100(found.effect.within)}, worse {in_100(found.effect.below)}"
                 )
             rows.append((prior.words, f"{told}{chances}"))
+        ahead = self.used.next_study
+        rows.append((NEXT_STUDY, show.span(ahead.low, ahead.high)))
         rows += [("prior", text) for text in self.used.priors]
         return rows + [("note", note) for note in self.used.notes]
 
@@ -204,4 +208,8 @@ def _worth_having(weighing: Weighing, marginal: Marginal) -> str:
 def _notes(found: Belief) -> tuple[str, ...]:
     notes = ["Invented data, for demonstration."] if found.weighing.invented else []
     notes.append("Each study enters with one effect; priors are centred on no effect.")
+    notes.append(
+        "The range for the next study's average is that of the belief (Bayesian) reading; the "
+        "prediction interval of the weighing is reckoned another way and may differ from it."
+    )
     return tuple(notes)

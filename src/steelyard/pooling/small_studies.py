@@ -22,6 +22,7 @@ from steelyard.show import Shown, count, number
 ENOUGH = 10
 # Usual for tests of asymmetry, whose power is low (same source).
 REMARKABLE_P = 0.10
+IMPRECISE = 1.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,9 +73,20 @@ class SmallStudies(Shown):
         if self.selection is not None:
             parts.append(
                 "allowing for results found less easily without a low p, it would be "
-                f"{show.text(self.selection.estimate)}"
+                f"{show.text(self.selection.estimate)}{self._imprecise()}"
             )
         return f"{'; '.join(parts)}." if parts else "None of the methods could be applied."
+
+    def _imprecise(self) -> str:
+        """A caution where the selection model's own numbers do not carry its estimate.
+
+        Its test finds no selection, or its interval is unknown or half as wide again as the
+        pool's own (own rule).
+        """
+        found, pooled = self.selection, self.weighing.pooled
+        width = found.high - found.low
+        wide = not width <= IMPRECISE * (pooled.high - pooled.low)
+        return ", too imprecise to lean on" if wide or not found.p < REMARKABLE_P else ""
 
     def _title(self) -> str:
         return f"What may be missing: {self.weighing.question.id}"
