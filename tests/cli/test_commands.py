@@ -64,6 +64,23 @@ def test_check_of_the_shipped_library_finds_no_fault():
     assert "0 faults" in done.stdout
 
 
+def test_check_counts_notes_of_one_kind_and_lists_them_when_asked():
+    short, full = (run("check", *more).stdout.splitlines() for more in ((), ("--all",)))
+    rows = json.loads(run("check", "--format", "json").stdout)
+    assert len(full) == len(rows) + 1
+    notes = [line for line in full if line.startswith("note:") and "[read-once]" in line]
+    left = [line for line in short if line.startswith("note:") and "[read-once]" in line]
+    assert len(notes) > 6
+    assert left[:5] == notes[:5]
+    more = len(notes) - 5
+    assert left[5:] == [f"note: {more} more notes of this kind [read-once]; --all lists them"]
+    graver = ("fault:", "warning:")
+    assert [line for line in short if line.startswith(graver)] == [
+        line for line in full if line.startswith(graver)
+    ]
+    assert short[-1] == full[-1]
+
+
 def test_weigh_prints_the_answer_and_json_the_same(sound):
     shown = run("weigh", "asked", "--library", sound)
     assert shown.returncode == 0

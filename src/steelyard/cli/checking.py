@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterator, Sequence
+
 import click
 
 from steelyard.cli.options import (
@@ -11,14 +14,21 @@ from steelyard.cli.options import (
     open_with_progress,
     print_json,
 )
+from steelyard.errors import Finding
 from steelyard.show import count
+
+NOTES_OF_A_RULE = 5
 
 
 @click.command("check")
 @library_option
 @format_option
-def check_command(folder: str | None, form: str) -> int:
-    """List every fault and warning in the library; exit status 1 if there is a fault."""
+@click.option("--all", "every", is_flag=True, help="List every note, however many of a kind.")
+def check_command(folder: str | None, form: str, every: bool) -> int:
+    """List every fault and warning in the library; exit status 1 if there is a fault.
+
+    Of notes of one kind a table lists the first few and counts the rest; csv and json list all.
+    """
     library = open_with_progress(folder)
     findings = library.check()
     fields = ("file", "path", "severity", "rule", "message")
@@ -31,8 +41,8 @@ def check_command(folder: str | None, form: str) -> int:
 
         click.echo(harmless(pd.DataFrame(rows, columns=list(fields))).to_csv(index=False), nl=False)
     else:
-        for finding in findings:
-            click.echo(str(finding))
+        for line in _lines(findings, every=every):
+            click.echo(line)
         warnings = sum(finding.severity == "warning" for finding in findings)
         notes = len(findings) - faults - warnings
         click.echo(
@@ -42,3 +52,22 @@ def check_command(folder: str | None, form: str) -> int:
             f"{count(faults, 'fault')}, {count(warnings, 'warning')}, {count(notes, 'note')}"
         )
     return 1 if faults else 0
+
+
+def _lines(findings: Sequence[Finding], *, every: bool) -> Iterator[str]:
+    """A line per finding; beyond the first few notes of one rule, one line that counts them."""
+    notes = Counter(finding.rule for finding in findings if finding.severity == "note")
+    shown: Counter[str] = Counter()
+    for finding in findings:
+        if finding.severity == "note" and not every:
+            shown[finding.rule] += 1
+            if shown[finding.rule] > NOTES_OF_A_RULE:
+                continue
+        yield str(finding)
+    for rule, amount in notes.items():
+        more = amount - NOTES_OF_A_RULE
+        if more > 0 and not every:
+            yield (
+                f"note: {count(more, 'more note', 'more notes')} of this kind [{rule}]; "
+                f"--all lists {'it' if more == 1 else 'them'}"
+            )
