@@ -160,6 +160,12 @@ def test_a_header_that_does_not_fit(table, header, message):
     assert imported.studies == ()
 
 
+@pytest.mark.parametrize("header", ["a,b,c", "study,arm,week"])
+def test_the_needed_columns_are_named_once(table, header):
+    messages = " / ".join(problem.message for problem in table(f"{header}\nx,x,x").problems)
+    assert messages.count("needs the columns study, arm, outcome, construct, week") == 1
+
+
 @pytest.mark.parametrize(
     ("content", "message"),
     [

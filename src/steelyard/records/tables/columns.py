@@ -104,6 +104,9 @@ def find_columns(headers: Sequence[str]) -> Columns:
             (name, f"expected a column {name!r}{_nearest(name, kept)}, found none")
             for name in missing
         ]
+        if missing:
+            name, message = problems[-1]
+            problems[-1] = (name, f"{message}; {_needed(layout)}")
         for header in kept:
             slip = _slip(header, [name for name in allowed if name not in known])
             if slip and slip not in missing:
@@ -124,10 +127,15 @@ def _layout(names: set[str | None]) -> tuple[Layout | None, list[tuple[str, str]
     if arms or comparisons:
         return ("arms" if arms else "comparisons"), []
     message = (
-        "expected a header row with study, outcome, construct, week and either arm, or "
-        "intervention and comparator; found neither"
+        "expected a header row with study, outcome, construct and either arm, or intervention "
+        f"and comparator; found neither: {_needed('arms')}; {_needed('comparisons')}"
     )
     return None, [("", message)]
+
+
+def _needed(layout: Layout) -> str:
+    of = {"arms": "an arm", "comparisons": "a comparison"}[layout]
+    return f"a table with a row for {of} needs the columns {', '.join(NEEDED[layout])}"
 
 
 def _free_name(name: str, taken: dict[str, int]) -> str:
