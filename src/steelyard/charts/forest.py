@@ -350,7 +350,7 @@ class _Forest:
         if self.ran_on:
             words = "the interval runs on past the edge"
             if any(self._beyond(row) for row in self.rows):
-                words += " (arrow alone: all of it is there)"
+                words += " (arrow alone: all of it)"
             entries.append(legend.Entry(legend.runs_on, words))
         return entries
 

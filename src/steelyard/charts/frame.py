@@ -59,7 +59,7 @@ def choose_frame(width: str, *, labels: list[str], numbers: list[str]) -> Frame:
     if width == "phone":
         return plain_frame(whole, left=10.0, right=10.0)
     longest = max((text_width(label, SIZE_BODY, bold=True) for label in labels), default=0.0)
-    label_width = min(max(longest + 14, 270.0), 275.0)
+    label_width = min(max(longest + 14, 282.0), 285.0)
     longest = max((text_width(text, SIZE_BODY, bold=True) for text in numbers), default=0.0)
     numbers_width = min(max(longest + 4, 120.0), 230.0)
     left = label_width + 18
