@@ -8,7 +8,7 @@ import pytest
 
 from steelyard import open_library
 from steelyard.errors import DesignError
-from steelyard.judging.dose import BEYOND, INSIDE, UNKNOWN, UNUSUAL, check_dose, usual_dose
+from steelyard.judging.dose import BEYOND, INSIDE, PARTLY, UNKNOWN, UNUSUAL, check_dose, usual_dose
 from steelyard.judging.strength import advice_table, size_of, strength_of_advice
 from tests.small_library import comparison, question, study
 
@@ -82,33 +82,72 @@ questions = ["asked"]
 """
 
 
-def checks(folder, dose, more=""):
+def found_in(folder, dose, more="", usual=None):
     path = study(folder, "one", comparison(standardised="{ value = 0.5, se = 0.1 }"))
     text = path.read_text(encoding="utf-8")
-    path.write_text(text.replace('tags = ["slow"]', f'tags = ["slow"]\n{DOSE}'), encoding="utf-8")
+    text = text.replace('tags = ["slow"]', f'tags = ["slow"]\n{DOSE}')
+    if usual is not None:
+        text = text.replace(
+            'tags = ["usual"]', f'tags = ["usual"]\ndose = {{ sets_per_week = {usual} }}'
+        )
+    path.write_text(text, encoding="utf-8")
     question(folder)
     place = folder / "recommendations" / "lower.toml"
     place.parent.mkdir(exist_ok=True)
     place.write_text(RECOMMENDATION.format(more=more, dose=dose), encoding="utf-8")
     library = open_library(folder)
-    found = check_dose(library.recommendations["lower"], library.weigh("asked"), library.studies)
-    return {(check.part, check.mark) for check in found}
+    return check_dose(library.recommendations["lower"], library.weigh("asked"), library.studies)
+
+
+def checks(folder, dose, more=""):
+    return {(check.part, check.mark) for check in found_in(folder, dose, more)}
 
 
 @pytest.mark.parametrize(
     ("dose", "part", "mark"),
     [
         ("sets_per_week = [8, 8]", "sets_per_week", INSIDE),
-        ("sets_per_week = [8, 9]", "sets_per_week", BEYOND),
-        ("sets_per_week = [7, 8]", "sets_per_week", BEYOND),
+        ("sets_per_week = [8, 9]", "sets_per_week", PARTLY),
+        ("sets_per_week = [7, 8]", "sets_per_week", PARTLY),
+        ("sets_per_week = [9, 10]", "sets_per_week", BEYOND),
+        ("sets_per_week = [6, 7]", "sets_per_week", BEYOND),
         ("reps = [6, 10]", "reps", INSIDE),
-        ("reps = [6, 11]", "reps", BEYOND),
+        ("reps = [6, 11]", "reps", PARTLY),
+        ("reps = [4, 12]", "reps", PARTLY),
+        ("reps = [11, 12]", "reps", BEYOND),
         ("rest_s = [60, 90]", "rest_s", UNKNOWN),
         ("sets = [2, 3]\nexercises = [2, 2]", "sets_per_session", UNKNOWN),
     ],
 )
 def test_a_dose_is_held_against_what_was_tested(tmp_path, dose, part, mark):
     assert (part, mark) in checks(tmp_path, dose)
+
+
+@pytest.mark.parametrize(
+    ("usual", "sets", "mark", "added"),
+    [
+        # The slow arm did 8 sets: 3 more than 5, as many as 8, 2 fewer than 10.
+        (5, "[3, 3]", INSIDE, True),
+        (5, "[3, 4]", PARTLY, True),
+        (5, "[1, 2]", BEYOND, False),
+        (5, "[8, 8]", INSIDE, False),
+        (5, "[3, 8]", PARTLY, False),
+        (8, "[3, 3]", BEYOND, False),
+        (10, "[2, 2]", BEYOND, False),
+    ],
+)
+def test_added_sets_are_held_against_what_the_arms_differ_by(tmp_path, usual, sets, mark, added):
+    (found,) = found_in(tmp_path, f"sets_per_week = {sets}", usual=usual)
+    assert (found.mark, found.added) == (mark, added)
+    assert found.sentence.startswith("added sets a week") == added
+
+
+def test_sets_a_session_of_added_work_are_not_held_against_whole_sessions(tmp_path):
+    more = "sets_per_week = [3, 3]\nsets = [2, 2]\nexercises = [1, 1]"
+    found = {check.part: check for check in found_in(tmp_path, more, usual=5)}
+    assert found["sets_per_week"].mark == INSIDE
+    for part in ("exercises", "sets_per_session"):
+        assert (found[part].mark, found[part].tested, found[part].added) == (UNKNOWN, None, True)
 
 
 @pytest.mark.parametrize(

@@ -12,6 +12,7 @@ from steelyard.records.study import Dose, Study
 from steelyard.show import count
 
 INSIDE = "tested"
+PARTLY = "partly tested"
 BEYOND = "beyond the evidence"
 UNKNOWN = "no study says"
 UNUSUAL = "other than common practice"
@@ -26,6 +27,9 @@ LABELS = {
     "lowering_s": "lowering, s",
     "sets": "sets of each exercise",
 }
+# What may be meant as work on top of a programme that both groups did.
+MAY_BE_ADDED = ("sets_per_week", "sets_per_session", "exercises")
+_BEST_FIRST = (INSIDE, PARTLY, BEYOND)
 Span = tuple[float, float]
 
 
@@ -40,12 +44,16 @@ class DoseCheck:
     recommended : tuple of float
         Lowest and highest.
     tested : tuple of float or None
-        Lowest and highest in the arms of the pooled studies.
+        Lowest and highest in the arms of the pooled studies; of `added` work, of what the
+        intervention did more than the comparator.
     studies : int
         That say so.
     mark : str
-        ``tested``, ``beyond the evidence``, ``no study says`` or ``other than common practice``.
+        ``tested``, ``partly tested``, ``beyond the evidence``, ``no study says`` or ``other than
+        common practice``.
     sentence : str
+    added : bool
+        Whether the part fits the difference between the arms better than a whole programme.
     """
 
     part: str
@@ -54,12 +62,18 @@ class DoseCheck:
     studies: int
     mark: str
     sentence: str
+    added: bool = False
 
 
 def check_dose(
     recommendation: Recommendation, weighing: Weighing, studies: Mapping[str, Study]
 ) -> tuple[DoseCheck, ...]:
     """Hold each part of a recommended dose against the pooled studies.
+
+    Sets and exercises are held against whole programmes and, where the two arms of a study
+    differ in them, against that difference too: a recommendation may name what is added. The
+    reading that the studies cover better counts. A range that only shares a part with the
+    tested one is partly tested.
 
     Parameters
     ----------
@@ -73,8 +87,13 @@ def check_dose(
     -------
     tuple of DoseCheck
     """
-    doses = _doses(weighing, studies)
-    checks = [_against_studies(part, span, doses) for part, span in _recommended(recommendation)]
+    doses, pairs = _doses(weighing, studies), _pairs(weighing, studies)
+    checks = [
+        _nearer(_against_studies(part, span, doses), _against_difference(part, span, pairs))
+        for part, span in _recommended(recommendation)
+    ]
+    if any(check.added for check in checks if check.part == "sets_per_week"):
+        checks = [_as_added(check, pairs) for check in checks]
     if recommendation.small_muscle_isolation:
         checks += _against_practice(recommendation)
     return tuple(checks)
@@ -98,21 +117,75 @@ def _doses(weighing: Weighing, studies: Mapping[str, Study]) -> list[tuple[str, 
     return [(study, studies[study].arm(arm).dose) for study, arm in sorted(pairs)]
 
 
+def _pairs(weighing: Weighing, studies: Mapping[str, Study]) -> list[tuple[str, Dose, Dose]]:
+    """Doses of the two arms of each effect; none for a dose-response question, whose
+    recommendation is a whole dose."""
+    if weighing.question.dose is not None:
+        return []
+    used = weighing.effects[weighing.effects["used"]]
+    sides = {(row["study"], row["intervention"], row["comparator"]) for _, row in used.iterrows()}
+    return [
+        (study, studies[study].arm(one).dose, studies[study].arm(other).dose)
+        for study, one, other in sorted(sides)
+    ]
+
+
 def _against_studies(part: str, span: Span, doses: list[tuple[str, Dose]]) -> DoseCheck:
     found = [(study, _span(getattr(dose, part))) for study, dose in doses]
     known = [(study, tested) for study, tested in found if tested is not None]
-    label, said = LABELS[part], _said(span)
     if not known:
-        sentence = f"{label} {said}: no pooled study says what it did"
+        sentence = f"{LABELS[part]} {_said(span)}: no pooled study says what it did"
         return DoseCheck(part, span, None, 0, UNKNOWN, sentence)
+    return _marked(part, span, known)
+
+
+def _against_difference(
+    part: str, span: Span, pairs: list[tuple[str, Dose, Dose]]
+) -> DoseCheck | None:
+    if part not in MAY_BE_ADDED:
+        return None
+    found = [(study, getattr(one, part), getattr(other, part)) for study, one, other in pairs]
+    known = [
+        (study, (float(more - less), float(more - less)))
+        for study, more, less in found
+        if more is not None and less is not None and more > less
+    ]
+    return _marked(part, span, known, added=True) if known else None
+
+
+def _nearer(whole: DoseCheck, added: DoseCheck | None) -> DoseCheck:
+    if added is None or whole.mark not in _BEST_FIRST:
+        return whole
+    nearer = _BEST_FIRST.index(added.mark) < _BEST_FIRST.index(whole.mark)
+    return added if nearer else whole
+
+
+def _as_added(check: DoseCheck, pairs: list[tuple[str, Dose, Dose]]) -> DoseCheck:
+    """The same part, once its weekly sets are added ones: a whole programme is no yardstick."""
+    if check.part not in MAY_BE_ADDED or check.added:
+        return check
+    against = _against_difference(check.part, check.recommended, pairs)
+    if against is not None:
+        return against
+    sentence = f"added {LABELS[check.part]} {_said(check.recommended)}: no pooled study says"
+    return DoseCheck(check.part, check.recommended, None, 0, UNKNOWN, sentence, True)
+
+
+def _marked(
+    part: str, span: Span, known: list[tuple[str, Span]], *, added: bool = False
+) -> DoseCheck:
     tested = (min(low for _, (low, _) in known), max(high for _, (_, high) in known))
     number = len({study for study, _ in known})
+    label = f"added {LABELS[part]}" if added else LABELS[part]
     where = f"{_said(tested)} in {count(number, 'study', 'studies')}"
     if tested[0] <= span[0] and span[1] <= tested[1]:
-        sentence = f"{label} {said}: inside what was tested, {where}"
-        return DoseCheck(part, span, tested, number, INSIDE, sentence)
-    sentence = f"{label} {said}: {BEYOND}, which tested {where}"
-    return DoseCheck(part, span, tested, number, BEYOND, sentence)
+        mark, said = INSIDE, f"inside what was tested, {where}"
+    elif span[0] <= tested[1] and tested[0] <= span[1]:
+        mark, said = PARTLY, f"{PARTLY}, {where}"
+    else:
+        mark, said = BEYOND, f"{BEYOND}, which tested {where}"
+    sentence = f"{label} {_said(span)}: {said}"
+    return DoseCheck(part, span, tested, number, mark, sentence, added)
 
 
 def _against_practice(recommendation: Recommendation) -> Iterator[DoseCheck]:
