@@ -91,6 +91,16 @@ def test_what_stands_on_it(library):
         assert 'role="img"' in picture and "aria-label" in picture
 
 
+@pytest.mark.parametrize("name", ["add-slow-lowering", "one-leg-work"])
+def test_neither_pairs_nor_a_certainty_said_twice(library, name):
+    found = explain(library, name)
+    page = handout(found, settings=SETTINGS)
+    assert "airs of like people" not in page
+    assert page.count("How sure we are") == 1
+    reason = found.certainty_line.partition(": ")[2]
+    assert markdown(found).casefold().count(reason) == 1
+
+
 def test_german_page_marks_the_records_own_language(library):
     page = handout(explain(library, "one-leg-work", language="de"))
     assert '<html lang="de">' in page

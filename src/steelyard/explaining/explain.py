@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from steelyard.explaining.citations import Citations, cite
@@ -15,13 +16,15 @@ from steelyard.explaining.people_and_limits import for_you, not_known, shown_for
 from steelyard.explaining.profile import ClientProfile
 from steelyard.explaining.told_sizes import ToldSizes
 from steelyard.explaining.wording.catalogue import catalogue
-from steelyard.explaining.wording.claim import claim_sentence
+from steelyard.explaining.wording.claim import capital, claim_sentence
 from steelyard.explaining.wording.lint import lint, words_to_avoid
+from steelyard.judging.dose import BEYOND, PARTLY, DoseCheck, check_dose
 from steelyard.pooling.belief import belief
 from steelyard.pooling.posterior import Posterior
 from steelyard.records.recommendation import Recommendation
 from steelyard.records.settings import Settings
 
+PARTS_OF_DOSE = re.compile(r"[:,;] ")
 CAUTIONS = ("advice", "physician", "stop", "minors", "rules", "average")
 
 
@@ -102,7 +105,8 @@ def explain(
 def _spoken(sections: tuple[Section, ...]) -> list[str]:
     """Lines in the explanation's own words; the fixed cautions are a physician's matter."""
     return [
-        line.text
+        # The parts of a dose are read one by one: their line is a list, not a sentence.
+        PARTS_OF_DOSE.sub("\n", line.text) if part.key == "do" else line.text
         for part in sections
         if part.key != "cautions"
         for line in part.lines
@@ -127,8 +131,11 @@ class _Told:
         self.believed: Posterior | None = None
         self.told: ToldSizes | None = None
         self.sentence = self.words.say("sentence.other.nothing")
+        self.doses: tuple[DoseCheck, ...] = ()
         if self.first.weighing is None:
             return
+        if self.first.question.metric != "correlation":
+            self.doses = check_dose(record, self.first.weighing, self.first.studies)
         self.believed = belief(self.first.weighing).used
         baseline = usable_baseline(profile, self.first)
         self.sizes = client_sizes(self.first, baseline=baseline)
@@ -141,19 +148,19 @@ class _Told:
         return self.words.say(key, **values)
 
     def paragraph(self) -> list[str]:
-        """The sentence, the size, what another group would see, the chance, how sure."""
+        """The sentence, the size, what another group would see, how sure."""
         parts = [self.sentence]
         if self.told is not None:
             told = self.told
             parts += [*self._warnings(), told.percent() or told.average(), told.zone()]
-            parts += [told.next_group(), told.some_groups(), told.chance()]
+            parts += [told.next_group(), told.some_groups()]
             if not told.claim.sized:
                 parts += self._missing("unit")
         parts += [self.certainty_line(), *self._further()]
         return [part for part in parts if part]
 
-    def certainty_line(self) -> str:
-        """How sure, and the weightiest reason."""
+    def certainty_line(self, *, alone: bool = False) -> str:
+        """How sure, and the weightiest reason; `alone` below a heading that says of what."""
         certainty = self.first.certainty
         if certainty is None:
             return ""
@@ -164,9 +171,10 @@ class _Told:
             reason = min(down, key=lambda step: step.step).domain
         else:
             reason = "none"
+        word = self.say(f"certainty.{certainty.word}")
         line = self.say(
-            "paragraph.certainty",
-            word=self.say(f"certainty.{certainty.word}"),
+            "paragraph.certainty_alone" if alone else "paragraph.certainty",
+            word=capital(word) if alone else word,
             reason=self.say(f"reason.{reason}"),
         )
         return f"{line} {self.say('reason.overruled')}" if certainty.overruled else line
@@ -177,12 +185,12 @@ class _Told:
         known = self.first.weighing is not None
         named = {
             "for_you": self._for_you(),
-            "do": dose_lines(record, ledger=self.ledger),
+            "do": dose_lines(record, added=self._adds_sets(), ledger=self.ledger),
             "expect": self._expect(),
             "sure": self._sure(),
             "shown_for": [*self._shown(), *own(record.for_whom)],
             "not_for": own(record.not_for_whom),
-            "unknown": _lines(not_known(self.answers, ledger=self.ledger)) if known else [],
+            "unknown": self._unknown() if known else [],
             "cost": own(record.cost),
             "risk": own(record.risk),
             "other": own(record.alternatives),
@@ -250,7 +258,8 @@ class _Told:
         return [
             self.say(f"missing.{each.what}_{each.why}", unit=unit)
             for each in missing
-            if not kinds or each.what in kinds
+            # Pairs of people are in the machine's view alone, and so is why they may lack.
+            if each.what != "chance" and (not kinds or each.what in kinds)
         ]
 
     def _expect(self) -> list[Line]:
@@ -261,10 +270,7 @@ class _Told:
         parts += [told.some_groups(), told.one_person()]
         if self.sizes.one_person is not None:
             parts.append(told.say("one_person_scale"))
-        parts.append(told.chance())
-        if self.sizes.chance is not None:
-            parts.append(told.say("chance_scale"))
-        parts += [told.chance_worth(self.believed), *told.more()]
+        parts.append(told.reach())
         said = dict.fromkeys(parts)
         missing = [text for text in self._missing() if text not in said]
         return _lines([*said, *missing])
@@ -272,7 +278,7 @@ class _Told:
     def _sure(self) -> list[Line]:
         if self.first.certainty is None:
             return []
-        line = self.certainty_line()
+        line = self.certainty_line(alone=True)
         down = [step.domain for step in self.first.certainty.steps if step.step < 0]
         reasons = [self.say(f"reason.{domain}") for domain in down]
         # What the line says already is not said twice.
@@ -283,6 +289,16 @@ class _Told:
         if self.first.weighing is None:
             return []
         return _lines(shown_for(self.first, ledger=self.ledger))
+
+    def _unknown(self) -> list[Line]:
+        """What the studies leave open; a dose that none of them tested comes first."""
+        parts = [check.part for check in self.doses if check.mark in (PARTLY, BEYOND)]
+        named = ", ".join(self.say(f"dose_part.{part}") for part in parts)
+        untested = [self.say("unknown.dose", parts=named)] if parts else []
+        return _lines([*untested, *not_known(self.answers, ledger=self.ledger)])
+
+    def _adds_sets(self) -> bool:
+        return any(check.added for check in self.doses if check.part == "sets_per_week")
 
     def _for_you(self) -> list[Line]:
         if self.profile is None:

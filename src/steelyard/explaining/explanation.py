@@ -191,8 +191,12 @@ class Explanation(Shown):
         words = catalogue(self.language)
         rows = [(words.say("heading.short"), self.paragraph)]
         for part in self.sections:
-            # What the paragraph says is not said twice.
-            texts = [line.text for line in part.lines if line.text not in self.paragraph]
+            # What the paragraph says is not said twice, nor as the beginning of a line.
+            texts = [
+                line.text
+                for line in part.lines
+                if line.text.casefold() not in self.paragraph.casefold()
+            ]
             rows += [(part.heading if at == 0 else "", text) for at, text in enumerate(texts)]
         rows.append((words.say("heading.sources"), self.caption))
         if self.invented:

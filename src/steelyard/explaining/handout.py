@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
 from html import escape
 
 from steelyard.charts import hills_plot, hundred_plot, plain_forest, strip_plot
@@ -105,13 +104,8 @@ def _letterhead(settings: Settings, words: Catalogue) -> str:
 
 
 def _section(part: Section, explanation: Explanation, *, kind: str = "") -> str:
-    lines: Iterable[Line] = part.lines
-    if part.key == "do":
-        # The statement is the page's heading; the numbers of a dose read best in one line.
-        dose = [line.text.rstrip(".") for line in part.lines[1:] if not line.own_words]
-        lines = [line for line in part.lines[1:] if line.own_words]
-        if dose:
-            lines = [Line(" · ".join(dose)), *lines]
+    # The statement is the page's heading.
+    lines = part.lines[1:] if part.key == "do" else part.lines
     items = "".join(_item(line, explanation) for line in lines)
     if not items:
         return ""
@@ -153,8 +147,10 @@ def _figure(wide: str, narrow: str) -> str:
 
 
 def _further(explanation: Explanation, words: Catalogue) -> str:
+    counted = explanation.sizes is not None and explanation.sizes.without is not None
     drawn = (
-        (hundred_data(explanation, words), hundred_plot),
+        # A hundred people counted; a hundred pairs would be a second kind of chance.
+        (hundred_data(explanation, words) if counted else None, hundred_plot),
         (hills_data(explanation, words), hills_plot),
         (plain_forest_data(explanation, words), plain_forest),
     )

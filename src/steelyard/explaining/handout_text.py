@@ -23,8 +23,8 @@ def markdown(explanation: Explanation, *, settings: Settings | None = None) -> s
         lines += [f"*{_plain(explanation.invented_line)}*", ""]
     lines += [f"**{_plain(explanation.sentence)}**", "", _plain(explanation.paragraph), ""]
     for part in explanation.sections:
-        # The statement is the heading of all.
-        shown = part.lines[1:] if part.key == "do" else part.lines
+        # The statement is the heading of all, and the paragraph says how sure we are.
+        shown = part.lines[1:] if part.key in ("do", "sure") else part.lines
         if shown:
             lines += [f"## {part.heading}", "", *(f"- {_plain(line.text)}" for line in shown), ""]
     lines += [_plain(explanation.caption), ""]

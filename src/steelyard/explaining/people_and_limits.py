@@ -32,8 +32,9 @@ def shown_for(evidence: Evidence, *, ledger: Ledger) -> list[str]:
         found.append(words.say("shown.status", statuses=named))
     sexes = _present((study.population.sex for study in studies), ("female", "male", "mixed"))
     if sexes:
-        named = _list(words.say(f"sex.{sex}") for sex in sexes)
-        found.append(words.say("shown.sexes", sexes=named))
+        # Women in one study and men in another are women and men, as in a mixed one.
+        both = sexes[0] if len(sexes) == 1 else "mixed"
+        found.append(words.say("shown.sexes", sexes=words.say(f"sex.{both}")))
     ages = ages_of(evidence)
     if ages:
         low, high = (

@@ -1,8 +1,6 @@
-"""Sentences about sizes: average, percent, other groups, one person, chances, weeks."""
+"""Sentences about sizes: average, percent, other groups, one person, people of a hundred."""
 
 from __future__ import annotations
-
-from math import ceil
 
 from steelyard.explaining.client_sizes import Band, ClientSizes
 from steelyard.explaining.evidence import Evidence
@@ -15,7 +13,6 @@ from steelyard.explaining.wording.claim import (
     whole,
     zone_words,
 )
-from steelyard.pooling.posterior import Posterior
 from steelyard.pooling.verdict import BETTER, EQUIVALENT, NOT_SETTLED
 
 SURE = ("high", "moderate")
@@ -120,61 +117,23 @@ class ToldSizes:
             return ""
         return self.say("one_person", span=self.span("one_person", band), a=self.claim.a)
 
-    def chance(self) -> str:
-        """Pairs of like people: who gains more."""
-        chance = self.sizes.chance
-        if chance is None:
-            return ""
-        people = {end: getattr(chance, end) for end in ("value", "low", "high")}
-        texts = {end: self.ledger.people(f"chance.{end}", value) for end, value in people.items()}
-        key = "chance" if self.claim.direction_shown else "chance_across"
-        doubt = "" if self.claim.certainty in SURE else "_if"
-        return self.say(f"{key}{doubt}", a=self.claim.a, **texts)
+    def reach(self) -> str:
+        """How many of 100 people gain enough, and how many would anyway: the one line of chances.
 
-    def chance_worth(self, believed: Posterior) -> str:
-        """The chance that the average is worth having; said only where one can lean on it."""
-        claim = self.claim
-        if claim.counts or claim.zone is None or claim.certainty not in SURE:
-            return ""
-        exact = 100 * believed.effect.above
-        word = "under" if exact < 1 else "over" if exact > 99 else "about"
-        value = self.ledger.people("chance_worth", exact)
-        chance = self.words.say(f"phrase.{word}", value=value)
-        zone = self._zone(upwards=claim.verdict == EQUIVALENT)
-        return self.say("chance_worth", a=claim.a, zone=zone, chance=chance)
-
-    def more(self) -> list[str]:
-        """For the page: worthwhile gains, people needed, weeks of ordinary training."""
-        sizes, found = self.sizes, []
+        Pairs of people, people needed and weeks of ordinary training stay in the machine's view.
+        """
+        sizes = self.sizes
         if self.claim.verdict != BETTER or self.claim.form != "gives":
-            return found
-        if sizes.reach is not None and sizes.reach_anyway is not None:
-            found.append(
-                self.say(
-                    "reach",
-                    a=self.claim.a,
-                    value=self.ledger.people("reach", sizes.reach.value),
-                    anyway=self.ledger.people("reach_anyway", sizes.reach_anyway.value),
-                    zone=self._zone(),
-                )
-            )
-        if sizes.people_for_one_more is not None:
-            people = sizes.people_for_one_more
-            # Of a part of a person the next whole one is meant.
-            texts = {end: str(ceil(getattr(people, end))) for end in ("value", "low", "high")}
-            for end, text in texts.items():
-                exact = getattr(people, end)
-                self.ledger.wrote(
-                    f"for_one_more.{end}", text, exact, unit="people", rests_on=STUDIES
-                )
-            found.append(self.say("for_one_more", **texts))
-        if sizes.weeks is not None:
-            weeks = sizes.weeks
-            texts = self.ledger.three(
-                "weeks_usual", weeks.value, weeks.low, weeks.high, unit="weeks"
-            )
-            found.append(self.say("weeks_usual", **texts))
-        return found
+            return ""
+        if sizes.reach is None or sizes.reach_anyway is None:
+            return ""
+        return self.say(
+            "reach",
+            a=self.claim.a,
+            value=self.ledger.people("reach", sizes.reach.value),
+            anyway=self.ledger.people("reach_anyway", sizes.reach_anyway.value),
+            zone=self._zone(),
+        )
 
     def span(self, name: str, band: Band) -> str:
         """A band in words, its ends kept."""

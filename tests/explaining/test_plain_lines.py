@@ -1,0 +1,130 @@
+"""What a client reads at a glance: one line of dose, one of chances, and what nobody tested."""
+
+from __future__ import annotations
+
+import pytest
+
+from steelyard import open_library
+from steelyard.explaining.explain import explain
+from tests.small_library import question
+
+RECOMMENDATIONS = (
+    *("add-slow-lowering", "rest-between-sets", "one-leg-work", "hamstring-strain-caution"),
+    "weekly-sets-thigh",
+)
+RECORD = """id = "advice"
+statement = "Do slow lowering."
+questions = ["asked"]
+[dose]
+{dose}
+"""
+
+
+@pytest.fixture(scope="module")
+def told():
+    library = open_library()
+    return {
+        (name, tag): explain(library, name, language=tag)
+        for name in RECOMMENDATIONS
+        for tag in ("en", "de")
+    }
+
+
+def spoken(explanation):
+    lines = [
+        line.text for part in explanation.sections for line in part.lines if not line.own_words
+    ]
+    return "\n".join([explanation.sentence, explanation.paragraph, *lines])
+
+
+@pytest.mark.parametrize("tag", ["en", "de"])
+@pytest.mark.parametrize("name", RECOMMENDATIONS)
+def test_one_line_of_chances_at_most(told, name, tag):
+    found = told[name, tag]
+    text = spoken(found)
+    for words in ("pairs", "Paaren", "for one more", "damit einer mehr", "ordinary training"):
+        assert words not in text
+    # People of a hundred who gain enough, against those who would anyway.
+    names = {number.name for number in found.numbers}
+    assert ("reach" in names) == (name == "add-slow-lowering")
+    assert not names & {"chance.value", "chance_worth", "for_one_more.value", "weeks_usual.value"}
+    expected = [line.text for line in found.section("expect").lines]
+    begins = ("On average, ", "For one person, ") if tag == "en" else ("Im Mittel ", "Für einen ")
+    if found.sizes.without is None:
+        assert expected[0].startswith(begins[0])
+        assert any(line.startswith(begins[1]) for line in expected)
+
+
+def test_the_machine_keeps_what_the_text_no_longer_says(told):
+    data = told["add-slow-lowering", "en"].as_json()
+    assert {"gains_more", "ahead_at_the_end", "average"} <= data["chance_better"].keys()
+    units = {size["unit"] for size in data["further_sizes"]}
+    assert {"people", "weeks"} <= units
+
+
+DOSES = {
+    ("add-slow-lowering", "en"): (
+        "Twice a week: 2 sets of 6 to 8 repetitions, at 70 to 75 % of your heaviest single lift, "
+        "3 to 4 seconds on the way down, rest 90 to 120 seconds; 4 added sets a week."
+    ),
+    ("add-slow-lowering", "de"): (
+        "Zweimal pro Woche: 2 Sätze mit 6 bis 8 Wiederholungen, bei 70 bis 75 % der schwersten "
+        "Einzellast, 3 bis 4 Sekunden auf dem Weg nach unten, 90 bis 120 Sekunden Pause; "
+        "4 zusätzliche Sätze pro Woche."
+    ),
+    ("one-leg-work", "en"): (
+        "Twice a week: 6 to 10 repetitions a set, rest 90 to 120 seconds; 6 to 8 sets a week."
+    ),
+    ("weekly-sets-thigh", "en"): (
+        "Twice a week: 4 to 6 sets of 8 to 12 repetitions in each of 2 to 3 exercises, at 65 to "
+        "75 % of your heaviest single lift, rest 60 to 180 seconds; 8 to 12 sets a week."
+    ),
+}
+
+
+@pytest.mark.parametrize(("name", "tag"), DOSES)
+def test_what_to_do_is_one_line(told, name, tag):
+    lines = [line.text for line in told[name, tag].section("do").lines if not line.own_words]
+    assert lines == [DOSES[name, tag]]
+
+
+@pytest.mark.parametrize(
+    ("dose", "said"),
+    [
+        ("sets_per_week = [1, 1]", "1 set a week."),
+        ("sessions_per_week = [1, 1]\nlowering_s = [1, 1]",
+         "Once a week: 1 second on the way down."),
+        ("sessions_per_week = [1, 2]\nsets = [1, 1]", "1 to 2 times a week: 1 set."),
+        ("sets = [1, 2]\nreps = [1, 1]\nrest_s = [0, 1]",
+         "1 to 2 sets of 1 repetition, rest 0 to 1 seconds."),
+        ("exercises = [2, 2]\nsessions_per_week = [3, 3]", "3 times a week: 2 exercises."),
+    ],
+)  # fmt: skip
+def test_one_and_many_in_a_dose(tmp_path, dose, said):
+    question(tmp_path)
+    path = tmp_path / "recommendations" / "advice.toml"
+    path.parent.mkdir(parents=True)
+    path.write_text(RECORD.format(dose=dose), encoding="utf-8")
+    found = explain(open_library(tmp_path), "advice")
+    assert [line.text for line in found.section("do").lines[1:]] == [said]
+
+
+def test_a_dose_that_no_study_tested_is_not_known(told):
+    said = {name: [line.text for line in told[name, "en"].section("unknown").lines]
+            for name in RECOMMENDATIONS}  # fmt: skip
+    begin = "No study tested exactly this dose. Not tested, or only in part: "
+    # All arms rested 120 s, lowered over 4 s at 75 %; the added sets are those of the studies.
+    assert said["add-slow-lowering"][0] == f"{begin}load, rest, time on the way down."
+    assert said["one-leg-work"][0] == f"{begin}sets a week, rest."
+    assert not any(begin in line for line in said["hamstring-strain-caution"])
+
+
+def test_who_took_part_and_how_sure_are_said_once(told):
+    for (name, tag), found in told.items():
+        everyone = "women and men" if tag == "en" else "Frauen und Männer"
+        (line,) = [x.text for x in found.section("shown_for").lines if everyone in x.text]
+        assert line.count(everyone) == 1 and "," not in line, name
+        sure = found.section("sure")
+        assert not any(sure.heading in line.text for line in sure.lines)
+        assert sure.lines[0].text.casefold() in found.certainty_line.casefold()
+        assert str(found).count(found.certainty_line.split(": ", 1)[1][:20]) == 1
