@@ -42,6 +42,7 @@ pre {{ white-space: pre-wrap; margin: 8px 0; }}
 .failed {{ margin: 14px 0; padding: 10px 12px; border-left: 4px solid {WARNING}; }}
 .failed strong {{ color: {WARNING}; }}
 details {{ margin: 6px 0 2px; font-size: 13px; color: {INK_SOFT}; }}
+details.folded {{ font-size: inherit; color: inherit; }}
 summary {{ cursor: pointer; width: fit-content; }}
 details pre {{ padding: 8px 12px; border: 1px solid {HAIRLINE}; color: {INK}; }}
 table {{ border-collapse: collapse; width: 100%; margin: 14px 0 6px; }}
@@ -99,7 +100,8 @@ footer h2 {{ font-size: 15px; border: 0; margin: 0; padding: 0; }}
 @media print {{
   body {{ font-size: 10.5pt; }}
   header, main, footer {{ max-width: none; padding-left: 0; padding-right: 0; }}
-  header a, details, .contents {{ display: none; }}
+  header a, details:not(.folded), .contents {{ display: none; }}
+  details.folded::details-content {{ content-visibility: visible; display: block; }}
   h1, h2, h2 + p, caption {{ break-after: avoid; }}
   h2 {{ margin-top: 18px; }}
   tr, figure, .answers > li {{ break-inside: avoid; }}

@@ -16,6 +16,8 @@ from steelyard.notebook.shipped_cells import SHIPPED_CELLS
 from steelyard.notebook.start_here import FILE_NAME, start_notebook
 from steelyard.notebook.template import MARK, question_notebook, recommendation_notebook
 
+LIVE = "application/vnd.jupyter.widget-view+json"
+
 
 def templated(library: Library) -> dict[str, NotebookNode]:
     """The notebooks that the templates make for a library, by file name below the workbook.
@@ -110,7 +112,14 @@ def workbook_of(library: Library) -> Path:
 
 
 def save(book: NotebookNode, path: Path) -> None:
-    """Write a notebook so that the same cells and outputs are the same text."""
+    """Write a notebook so that the same cells and outputs are the same text.
+
+    Live widgets are dead once saved, under a name that is new each time: they are left out.
+    """
+    book.metadata.pop("widgets", None)
+    for cell in book.cells:
+        if cell.cell_type == "code":
+            cell.outputs = [out for out in cell.outputs if LIVE not in out.get("data", {})]
     path.write_text(nbformat.writes(book) + "\n", encoding="utf-8", newline="\n")
 
 
