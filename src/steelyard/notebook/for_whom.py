@@ -5,7 +5,7 @@ from __future__ import annotations
 from steelyard.explaining.page_caution import INVENTED_DATA
 from steelyard.judging.certainty.wording import share_text
 from steelyard.judging.directness import Directness, directness
-from steelyard.judging.dose import BEYOND, LABELS, DoseCheck, check_dose
+from steelyard.judging.dose import BEYOND, LABELS, PARTLY, DoseCheck, check_dose
 from steelyard.judging.person import Person
 from steelyard.notebook.answer import Answer
 from steelyard.notebook.stack import Sentence, Stack
@@ -97,15 +97,25 @@ def _dose(checks: tuple[DoseCheck, ...]) -> Table:
         )
         for check in checks
     )
-    beyond = [LABELS[check.part] for check in checks if check.mark == BEYOND]
-    notes = ["Every part of the dose lies inside what the pooled studies tested or say."]
-    if beyond:
-        notes = [
-            f"Beyond the evidence: {'; '.join(beyond)}. No pooled study tested that, so there the "
+    marked = {
+        mark: "; ".join(LABELS[check.part] for check in checks if check.mark == mark)
+        for mark in (BEYOND, PARTLY)
+    }
+    notes = []
+    if marked[BEYOND]:
+        notes.append(
+            f"Beyond the evidence: {marked[BEYOND]}. No pooled study tested that, so there the "
             "recommendation rests on judgement."
-        ]
-    elif any(check.tested is None for check in checks):
-        notes = ["What no study says rests on judgement."]
+        )
+    if marked[PARTLY]:
+        notes.append(
+            f"Partly tested: {marked[PARTLY]}. Part of that range lies outside what the pooled "
+            "studies tested."
+        )
+    if any(check.tested is None for check in checks):
+        notes.append("What no study says rests on judgement.")
+    if not notes:
+        notes = ["Every part of the dose lies inside what the pooled studies tested or say."]
     return Table("The dose against what was tested", DOSE, rows, tuple(notes))
 
 
