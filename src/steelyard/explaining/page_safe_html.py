@@ -8,8 +8,8 @@ from html import escape
 from html.parser import HTMLParser
 
 _KEPT = frozenset(
-    "a b blockquote br caption code dd del details div dl dt em h1 h2 h3 h4 h5 h6 hr i img li ol p pre s "
-    "section span strong sub summary sup table tbody td tfoot th thead tr ul".split()
+    "a b blockquote br caption code dd del details div dl dt em h1 h2 h3 h4 h5 h6 hr i img li ol "
+    "p pre s section span strong sub summary sup table tbody td tfoot th thead tr ul".split()
 )
 _VOID = frozenset(("br", "hr", "img"))
 _SILENCED = frozenset(
