@@ -18,10 +18,11 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 import psutil
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Page, TimeoutError, sync_playwright
 
 ROOT = Path(__file__).resolve().parents[2]
 WAIT_MS = 90_000
+TRIES = 3
 TOKEN = "only-for-this-test"
 _QUIET = (
     *("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"),
@@ -151,9 +152,22 @@ class Browser:
         page.goto(address, wait_until="domcontentloaded")
         page.wait_for_selector(".jp-Notebook .jp-CodeCell", timeout=WAIT_MS)
         page.wait_for_function(_READY, timeout=WAIT_MS)
-        page.locator(".jp-CodeCell .cm-content").first.focus()
-        page.keyboard.press("Shift+Enter")
-        page.wait_for_selector(".sy-entry", timeout=WAIT_MS)
+        for _ in range(TRIES):
+            page.locator(".jp-CodeCell .cm-content").first.focus()
+            page.keyboard.press("Shift+Enter")
+            try:
+                page.wait_for_selector(".sy-entry", timeout=WAIT_MS // TRIES)
+                return
+            except TimeoutError:  # JupyterLab, still loading, took the keyboard: press again
+                continue
+        raise AssertionError(f"the cell showed no form; the page says: {self._seen()}")
+
+    def _seen(self) -> str:
+        """What the page shows, and which element has the keyboard."""
+        return self.page.evaluate(
+            """() => document.body.innerText.slice(0, 3000)
+              + ' | keyboard: ' + (document.activeElement?.className ?? 'none')"""
+        )
 
 
 @contextmanager
