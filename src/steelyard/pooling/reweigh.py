@@ -17,14 +17,14 @@ from steelyard.pooling.pool_nested import NestedPoolResult
 from steelyard.pooling.scale import scale_of
 from steelyard.pooling.verdict import verdict
 from steelyard.pooling.weigh import (
-    _assumptions,
-    _not_pooled,
-    _one_row_per_study,
-    _pool,
-    _refuse_mixed_units,
-    _study_weights,
-    _why_empty,
-    _with_suspects,
+    assumptions_used,
+    not_pooled,
+    one_row_per_study,
+    pool_as_handled,
+    refuse_mixed_units,
+    study_weights,
+    why_empty,
+    with_suspects,
 )
 from steelyard.pooling.weighing import Weighing
 
@@ -71,31 +71,31 @@ def reweigh(
         return replace(
             others, left_out=left_out, alternatives=(), without_suspects=None, fingerprint=""
         )
-    new = _with_suspects(table.rows, suspects or {})
+    new = with_suspects(table.rows, suspects or {})
     suspect = new["flags"].str.contains(words.SUSPECT, regex=False)
     retracted = new["flags"].str.contains(words.RETRACTED, regex=False)
     held = suspect & (question.model.suspect == "hold-out")
     new["used"] = ~retracted & ~held
-    left_out = (*left_out, *_not_pooled(new, retracted, held, suspects or {}))
+    left_out = (*left_out, *not_pooled(new, retracted, held, suspects or {}))
     rows = pd.concat([others.effects, new], ignore_index=True)
     counted = rows[rows["used"]]
     if counted.empty:
-        raise EmptyQuestionError(_why_empty(question, list(left_out)))
-    _refuse_mixed_units(question, counted)
+        raise EmptyQuestionError(why_empty(question, list(left_out)))
+    refuse_mixed_units(question, counted)
     chosen = handling(question, counted)
     studies = pd.concat(
-        [others.studies.drop(columns="weight"), _one_row_per_study(question, new)],
+        [others.studies.drop(columns="weight"), one_row_per_study(question, new)],
         ignore_index=True,
     )
     used = studies[studies["used"]]
     # Narrow, since taking rows apart by study costs time for every column there is.
     narrow = counted.drop(columns=_NOT_FOR_POOLING)
-    pooled = _pool(question, chosen, narrow, used)
+    pooled = pool_as_handled(question, chosen, narrow, used)
     decisive, ninety = (
         _ends(question, chosen, narrow, used, pooled, level=level) for level in (0.95, 0.90)
     )
     studies["weight"] = 0.0
-    studies.loc[studies["used"], "weight"] = _study_weights(pooled, counted, used)
+    studies.loc[studies["used"], "weight"] = study_weights(pooled, counted, used)
     return replace(
         others,
         effects=rows,
@@ -115,7 +115,7 @@ def reweigh(
         dependence=chosen.name,
         why_dependence=chosen.why,
         alternatives=(),
-        assumptions=_assumptions(question, counted, chosen.name),
+        assumptions=assumptions_used(question, counted, chosen.name),
         left_out=left_out,
         without_suspects=None,
         scale=scale_of(
@@ -136,5 +136,5 @@ def _ends(question, chosen, rows, studies, pooled, *, level: float) -> tuple[flo
     if isinstance(pooled, NestedPoolResult):
         half = float(stdtrit(pooled.df, (1 + level) / 2)) * pooled.standard_error
         return pooled.estimate - half, pooled.estimate + half
-    again = _pool(question, chosen, rows, studies, level=level)
+    again = pool_as_handled(question, chosen, rows, studies, level=level)
     return again.low, again.high

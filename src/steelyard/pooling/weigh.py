@@ -73,25 +73,25 @@ def weigh(
         If the question asks to treat several effects of one study as independent.
     """
     if table.rows.empty:
-        raise EmptyQuestionError(_why_empty(question, list(table.left_out)))
-    rows = _with_suspects(table.rows, suspects or {})
+        raise EmptyQuestionError(why_empty(question, list(table.left_out)))
+    rows = with_suspects(table.rows, suspects or {})
     suspect = rows["flags"].str.contains(words.SUSPECT, regex=False)
     retracted = rows["flags"].str.contains(words.RETRACTED, regex=False)
     held = suspect & (question.model.suspect == "hold-out")
     rows["used"] = ~retracted & ~held
-    left_out = [*table.left_out, *_not_pooled(rows, retracted, held, suspects or {})]
+    left_out = [*table.left_out, *not_pooled(rows, retracted, held, suspects or {})]
     if not rows["used"].any():
-        raise EmptyQuestionError(_why_empty(question, left_out))
-    _refuse_mixed_units(question, rows[rows["used"]])
+        raise EmptyQuestionError(why_empty(question, left_out))
+    refuse_mixed_units(question, rows[rows["used"]])
     chosen = handling(question, rows[rows["used"]])
-    studies = _one_row_per_study(question, rows)
+    studies = one_row_per_study(question, rows)
     used = studies[studies["used"]]
     pooled, decisive, ninety = (
-        _pool(question, chosen, rows[rows["used"]], used, level=level)
+        pool_as_handled(question, chosen, rows[rows["used"]], used, level=level)
         for level in (None, 0.95, 0.90)
     )
     studies["weight"] = 0.0
-    studies.loc[studies["used"], "weight"] = _study_weights(pooled, rows[rows["used"]], used)
+    studies.loc[studies["used"], "weight"] = study_weights(pooled, rows[rows["used"]], used)
     worthwhile = worthwhile_on_machine_scale(question)
     return Weighing(
         question=question,
@@ -113,7 +113,7 @@ def weigh(
         dependence=chosen.name,
         why_dependence=chosen.why,
         alternatives=alternatives(question, chosen, rows[rows["used"]], used),
-        assumptions=_assumptions(question, rows[rows["used"]], chosen.name),
+        assumptions=assumptions_used(question, rows[rows["used"]], chosen.name),
         left_out=tuple(left_out),
         without_suspects=_other_way(question, rows, suspect & ~retracted, retracted),
         scale=scale_of(
@@ -129,7 +129,7 @@ def weigh(
     )
 
 
-def _pool(
+def pool_as_handled(
     question: Question,
     chosen: Handling,
     rows: pd.DataFrame,
@@ -137,19 +137,22 @@ def _pool(
     *,
     level: float | None = None,
 ) -> PoolResult | NestedPoolResult:
+    """Pool in the chosen way: effects within studies, or one composite per study."""
     if chosen.name == "multilevel":
         return pool_rows(question, rows, level=level)
     return pool_composites(question, studies, level=level)
 
 
-def _study_weights(pooled, rows: pd.DataFrame, studies: pd.DataFrame) -> np.ndarray:
+def study_weights(pooled, rows: pd.DataFrame, studies: pd.DataFrame) -> np.ndarray:
+    """Share of the weight of each study, in the order of `studies`; adds up to 1."""
     if not isinstance(pooled, NestedPoolResult):
         return pooled.weights
     shares = pd.Series(pooled.weights).groupby(rows["study"].to_numpy()).sum()
     return shares[studies["study"]].to_numpy()
 
 
-def _with_suspects(rows: pd.DataFrame, suspects: Mapping[tuple[str, str], str]) -> pd.DataFrame:
+def with_suspects(rows: pd.DataFrame, suspects: Mapping[tuple[str, str], str]) -> pd.DataFrame:
+    """Effect rows with the flag of a suspect result where there is one; a copy."""
     rows = rows.copy()
     keys = list(zip(rows["study"], rows["outcome"], strict=True))
     rows["flags"] = [
@@ -159,14 +162,16 @@ def _with_suspects(rows: pd.DataFrame, suspects: Mapping[tuple[str, str], str]) 
     return rows
 
 
-def _not_pooled(rows, retracted, held, suspects) -> list[LeftOut]:
+def not_pooled(rows, retracted, held, suspects) -> list[LeftOut]:
+    """Which formed effects are kept out of the pool, and why."""
     out = [LeftOut(study, "retracted") for study in rows.loc[retracted, "study"].unique()]
     for study, outcome in rows.loc[held & ~retracted, ["study", "outcome"]].itertuples(index=False):
         out.append(LeftOut(study, f"held out: {suspects[study, outcome]}"))
     return list(dict.fromkeys(out))
 
 
-def _why_empty(question: Question, left_out: list[LeftOut]) -> str:
+def why_empty(question: Question, left_out: list[LeftOut]) -> str:
+    """The message for a question that nothing answers."""
     if not left_out:
         return f"question {question.id!r}: no study has arms and outcomes that it asks for"
     reasons = "; ".join(f"{out.study}: {out.reason}" for out in left_out[:10])
@@ -174,7 +179,8 @@ def _why_empty(question: Question, left_out: list[LeftOut]) -> str:
     return f"question {question.id!r}: nothing can be pooled ({reasons}{more})"
 
 
-def _refuse_mixed_units(question: Question, rows: pd.DataFrame) -> None:
+def refuse_mixed_units(question: Question, rows: pd.DataFrame) -> None:
+    """Raise DesignError where raw effects in several units would be pooled as one."""
     units = sorted(set(rows["unit"]))
     if question.metric == "raw" and len(units) > 1:
         named = ", ".join(unit or "none given" for unit in units)
@@ -184,7 +190,8 @@ def _refuse_mixed_units(question: Question, rows: pd.DataFrame) -> None:
         )
 
 
-def _one_row_per_study(question: Question, rows: pd.DataFrame) -> pd.DataFrame:
+def one_row_per_study(question: Question, rows: pd.DataFrame) -> pd.DataFrame:
+    """A row per study, its effects joined to one, with intervals at `NESTED_LEVELS`."""
     studies = pd.DataFrame(
         [
             _study_row(question, study, bool(used), part)
@@ -244,7 +251,8 @@ def _each_once(arms: pd.Series, sizes: pd.Series) -> float:
     return sum(largest.values()) if largest else float("nan")
 
 
-def _assumptions(question: Question, rows: pd.DataFrame, dependence: str) -> tuple[str, ...]:
+def assumptions_used(question: Question, rows: pd.DataFrame, dependence: str) -> tuple[str, ...]:
+    """What the pool assumes, each with the number of effects that rest on it."""
     uses = Counter(text for cell in rows["assumed"] for text in cell.split("; ") if text)
     found = [f"{text}: {count(times, 'effect')}" for text, times in uses.items()]
     outcomes = rows.groupby("study")["outcome"].nunique().max() > 1
@@ -267,5 +275,5 @@ def _other_way(question, rows, suspect, retracted) -> PoolResult | NestedPoolRes
     turned = turned[turned["used"]]
     if turned.empty:
         return None
-    studies = _one_row_per_study(question, turned)
-    return _pool(question, handling(question, turned), turned, studies)
+    studies = one_row_per_study(question, turned)
+    return pool_as_handled(question, handling(question, turned), turned, studies)
