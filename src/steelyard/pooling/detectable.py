@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import brentq
+import scipy
 from scipy.special import chdtri, ndtr, ndtri, stdtrit
 
 from steelyard.errors import DesignError
@@ -95,7 +95,11 @@ def standard_errors_needed(power: float, *, level: float, df: float = np.inf) ->
     if np.isinf(df):
         return multiplier + float(ndtri(power))
     most = multiplier * 10 + 10
-    return float(brentq(lambda d: chance_beyond(d, multiplier=multiplier, df=df) - power, 0, most))
+    return float(
+        scipy.optimize.brentq(
+            lambda d: chance_beyond(d, multiplier=multiplier, df=df) - power, 0, most
+        )
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,7 +197,7 @@ def settleable(
     def short(zone):
         return chance_inside(zone, zone, multiplier=multiplier, df=df) - power
 
-    zone = brentq(short, 0, 10 * multiplier + 20)
+    zone = scipy.optimize.brentq(short, 0, 10 * multiplier + 20)
     return Settleable(
         direction=reach,
         worth_having=np.nan

@@ -7,7 +7,7 @@ from itertools import pairwise
 from math import comb, sqrt
 
 import numpy as np
-from scipy.integrate import quad
+import scipy
 from scipy.special import ndtr, ndtri
 
 from steelyard.errors import DesignError
@@ -203,7 +203,8 @@ def _chance(sentence, *, k, correlation, method, given, happens, bends, draws, s
         mesh |= {edge, *(edge + side * b * reach for side in (-1, 1) for reach in (2, 8))}
     mesh = sorted(point for point in mesh if abs(point) <= FARTHEST)
     chance = sum(
-        quad(integrand, low, high, epsabs=1e-12, epsrel=1e-10)[0] for low, high in pairwise(mesh)
+        scipy.integrate.quad(integrand, low, high, epsabs=1e-12, epsrel=1e-10)[0]
+        for low, high in pairwise(mesh)
     )
     words = f"one-dimensional integral, {told}, normal effects"
     return ChanceAgreement(float(min(max(chance, 0.0), 1.0)), 0.0, sentence, k, words)

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 import pandas as pd
-from scipy.linalg import block_diag
+import scipy
 
 from steelyard.effects.arm_changes import arm_changes
 from steelyard.errors import DesignError
@@ -174,7 +174,7 @@ def dose_answer(weighing: Weighing, studies: Iterable[Study]) -> DoseAnswer:
     rows = weighing.effects[weighing.effects["used"]]
     parts = [part for _, part in rows.groupby("study", sort=False)]
     rows = pd.concat(parts, ignore_index=True)
-    covariance = block_diag(*(block(question, part) for part in parts))
+    covariance = scipy.linalg.block_diag(*(block(question, part) for part in parts))
     fits, refused = {}, {}
     for form in FORMS:
         try:

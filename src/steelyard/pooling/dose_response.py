@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import minimize_scalar
+import scipy
 from scipy.special import ndtri, stdtrit
 
 from steelyard.errors import DesignError
@@ -335,7 +335,7 @@ def _best(parts: list[_Part], *, restricted: bool) -> float:
     heights = [_deviance(parts, point, restricted=restricted) for point in points]
     at = int(np.argmin(heights))
     low, high = points[max(at - 1, 0)], points[min(at + 1, points.size - 1)]
-    found = minimize_scalar(
+    found = scipy.optimize.minimize_scalar(
         lambda tau2: _deviance(parts, tau2, restricted=restricted),
         bounds=(low, high),
         method="bounded",

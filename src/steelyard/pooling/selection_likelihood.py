@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import brentq, minimize
+import scipy
 from scipy.special import ndtr, ndtri
 
 from steelyard.pooling.pool import pool
@@ -81,7 +81,7 @@ class SelectionLikelihood:
 
         best = None
         for start in [near] if near is not None else self._starts():
-            found = minimize(
+            found = scipy.optimize.minimize(
                 fall,
                 np.asarray(start)[free],
                 jac=True,
@@ -124,6 +124,8 @@ class SelectionLikelihood:
             outer = best.at[place] + side * gone
             peak = profile(outer, near)
             if peak.height < best.height - drop:
-                return float(brentq(left, *sorted((inner, outer)), args=(near,), xtol=1e-8))
+                return float(
+                    scipy.optimize.brentq(left, *sorted((inner, outer)), args=(near,), xtol=1e-8)
+                )
             inner, near, step = outer, peak.at, 1.3 * step
         return np.nan
