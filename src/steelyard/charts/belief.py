@@ -1,4 +1,4 @@
-"""What to believe after the evidence: about the average, and about the next study."""
+"""What to believe after the evidence: about the average, and about the next group."""
 
 from __future__ import annotations
 
@@ -36,6 +36,7 @@ from .wording import estimate_in_words
 
 _SEEN = 0.004
 _APART = 8.0
+NEXT = "The average effect in the next group like these"
 
 
 def belief_plot(data: BeliefData, *, width: str = "page") -> Picture:
@@ -51,7 +52,7 @@ def belief_plot(data: BeliefData, *, width: str = "page") -> Picture:
     Returns
     -------
     Picture
-        Above, the average effect; below it, the next study's; then one strip per prior.
+        Above, the average effect; below it, that in a next group; then one strip per prior.
 
     Raises
     ------
@@ -68,7 +69,7 @@ def belief_plot(data: BeliefData, *, width: str = "page") -> Picture:
     height = 110.0 if narrow else 130.0
     for column, heading, chances, bounds, colours in (
         ("average", "The average effect", data.average, data.average_interval, (BRASS_TINT, BRASS)),
-        ("following", "The next study's average", data.following, data.following_interval,
+        ("following", NEXT, data.following, data.following_interval,
          (BRASS_PALE, BRASS_EDGE)),
     ):  # fmt: skip
         y = canvas.paragraph(0, y + 10, heading, width=whole, bold=True)
@@ -198,7 +199,7 @@ def _entries(data: BeliefData) -> list[legend.Entry]:
     entries = [
         legend.Entry(legend.hill(BRASS_TINT, BRASS), "the higher, the more likely; bar: "
                      f"{level} of the belief"),
-        legend.Entry(legend.hill(BRASS_PALE, BRASS_EDGE), "the same for the next study, whose "
+        legend.Entry(legend.hill(BRASS_PALE, BRASS_EDGE), "the same in the next group, whose "
                      "people and training differ"),
     ]  # fmt: skip
     if data.axis.zone is not None:
@@ -213,7 +214,7 @@ def _description(data: BeliefData) -> str:
     parts = [f"Scale: {data.axis.title}."]
     for heading, chances, bounds in (
         ("The average effect", data.average, data.average_interval),
-        ("The next study's average", data.following, data.following_interval),
+        (NEXT, data.following, data.following_interval),
     ):
         parts.append(
             f"{heading}: {_interval(data, bounds)}; {data.axis.left_words}: {chances.below}; "

@@ -10,7 +10,7 @@ import pandas as pd
 from steelyard.pooling.effect_axis import effect_axis, ends_shown
 from steelyard.pooling.pictures import BeliefData, Chances
 from steelyard.pooling.posterior import Marginal, Posterior, posterior
-from steelyard.pooling.side_words import favourable
+from steelyard.pooling.side_words import favourable, sides_of
 from steelyard.pooling.weighing import Weighing
 from steelyard.show import Shown
 
@@ -70,10 +70,12 @@ class Belief(Shown):
             if max(above) - min(above) > 0.05
             else "the prior hardly matters"
         )
+        less = sides_of(show).less
+        other_way = "worse" if less == "worse" else "the other way"
         return (
             f"The chance that {favourable(show)} by enough to matter is "
             f"{in_100(now.effect.above)} on average ({spread}), and "
-            f"{in_100(now.next_study.above)} in a next group like these; worse by as much, "
+            f"{in_100(now.next_study.above)} in a next group like these; {other_way} by as much, "
             f"{in_100(now.effect.below)} and {in_100(now.next_study.below)}."
         )
 
@@ -82,14 +84,15 @@ class Belief(Shown):
 
     def _rows(self) -> list[tuple[str, str]]:
         show, rows = self.weighing, [("in short", self.sentence)]
+        both = sides_of(show)
         for prior, found in zip(self.priors, self.posteriors, strict=True):
             mean = found.effect
             told = f"{show.text(mean.median)} ({show.span(mean.low, mean.high)})"
             chances = ""
             if show.worthwhile is not None:
                 chances = (
-                    f"; better by enough {in_100(found.effect.above)}, about the same "
-                    f"{in_100(found.effect.within)}, worse {in_100(found.effect.below)}"
+                    f"; {both.more} by enough {in_100(found.effect.above)}, about the same "
+                    f"{in_100(found.effect.within)}, {both.less} {in_100(found.effect.below)}"
                 )
             rows.append((prior.words, f"{told}{chances}"))
         ahead = self.used.next_study
@@ -209,7 +212,7 @@ def _notes(found: Belief) -> tuple[str, ...]:
     notes = ["Invented data, for demonstration."] if found.weighing.invented else []
     notes.append("Each study enters with one effect; priors are centred on no effect.")
     notes.append(
-        "The range for the next study's average is that of the belief (Bayesian) reading; the "
+        "The range for the next group is that of the belief (Bayesian) reading; the "
         "prediction interval of the weighing is reckoned another way and may differ from it."
     )
     return tuple(notes)

@@ -192,6 +192,7 @@ def _answer(given: _Given, error: str, words: str, pooled, decisive, ninety) -> 
         worthwhile=weighing.worthwhile,
         intervention=weighing.intervention,
         comparator=weighing.comparator,
+        metric=weighing.question.metric,
     )
     same = judged.sentence == weighing.verdict.sentence
     return _told(given, error, words, pooled, SAME if same else judged.sentence)

@@ -8,7 +8,7 @@ import pandas as pd
 from steelyard.pooling.every_choice import EveryChoice
 from steelyard.pooling.forest_data import axis_title
 from steelyard.pooling.pictures import Choice, ChoicesData, EffectAxis
-from steelyard.pooling.side_words import favourable, unfavourable
+from steelyard.pooling.side_words import axis_words, favourable, sides_of, unfavourable
 from steelyard.pooling.verdict import BETTER, EQUIVALENT, NOT_SETTLED, WORSE
 from steelyard.show import count, number
 
@@ -141,22 +141,21 @@ def choices_data(every: EveryChoice) -> ChoicesData:
 
 def _axis(every: EveryChoice) -> EffectAxis:
     weighing, scale = every.weighing, every.weighing.scale
-    worse, better = f"favours {weighing.comparator}", f"favours {weighing.intervention}"
-    if weighing.question.dose is not None:
-        worse, better = "more does worse", "more does better"
+    both = sides_of(weighing)
     if not every.one_metric:
         return EffectAxis(
             title="difference, in smallest worthwhile effects",
-            left_words=worse,
-            right_words=better,
+            left_words=both.below,
+            right_words=both.above,
             zone=(-1.0, 1.0),
             decimals=1,
         )
     zone = weighing.worthwhile
+    left, right = axis_words(weighing)
     return EffectAxis(
         title=axis_title(weighing),
-        left_words=better if scale.turned else worse,
-        right_words=worse if scale.turned else better,
+        left_words=left,
+        right_words=right,
         kind=scale.kind,
         no_effect=scale.no_effect,
         zone=None if zone is None else tuple(sorted(float(scale.shown(z)) for z in (-zone, zone))),

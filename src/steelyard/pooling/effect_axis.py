@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from steelyard.pooling.forest_data import axis_title
 from steelyard.pooling.pictures import EffectAxis
+from steelyard.pooling.side_words import axis_words
 from steelyard.pooling.weighing import Weighing
 
 
 def effect_axis(weighing: Weighing) -> EffectAxis:
     """The axis of a weighing, in display units."""
     scale = weighing.scale
-    worse, better = f"favours {weighing.comparator}", f"favours {weighing.intervention}"
-    if weighing.question.dose is not None:
-        worse, better = "more does worse", "more does better"
+    left, right = axis_words(weighing)
     return EffectAxis(
         title=axis_title(weighing),
-        left_words=better if scale.turned else worse,
-        right_words=worse if scale.turned else better,
+        left_words=left,
+        right_words=right,
         kind=scale.kind,
         no_effect=scale.no_effect,
         zone=None if weighing.worthwhile is None else zone_shown(weighing, weighing.worthwhile),

@@ -7,6 +7,7 @@ import pandas as pd
 
 from steelyard.pooling.answer import answer_sentence
 from steelyard.pooling.display import ForestData
+from steelyard.pooling.side_words import axis_words
 from steelyard.pooling.weighing import Weighing
 
 BOUNDS = tuple(f"{end}_{level}" for level in (50, 80, 95) for end in ("low", "high"))
@@ -43,9 +44,7 @@ def forest_data(weighing: Weighing, *, mark: str | None = None) -> ForestData:
     zone = None
     if weighing.worthwhile is not None:
         zone = tuple(_ends(scale, -weighing.worthwhile, weighing.worthwhile))
-    worse, better = f"favours {weighing.comparator}", f"favours {weighing.intervention}"
-    if weighing.question.dose is not None:
-        worse, better = "more does worse", "more does better"
+    left, right = axis_words(weighing)
     return ForestData(
         rows=rows.reset_index(drop=True),
         estimate=float(scale.shown(pooled.estimate)),
@@ -58,8 +57,8 @@ def forest_data(weighing: Weighing, *, mark: str | None = None) -> ForestData:
         no_effect=scale.no_effect,
         scale=scale.kind,
         axis_title=axis_title(weighing),
-        left_words=better if scale.turned else worse,
-        right_words=worse if scale.turned else better,
+        left_words=left,
+        right_words=right,
         intervention=weighing.intervention,
         comparator=weighing.comparator,
         title=weighing.question.asks,

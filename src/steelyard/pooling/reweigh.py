@@ -109,6 +109,7 @@ def reweigh(
             worthwhile=others.worthwhile,
             intervention=others.intervention,
             comparator=others.comparator,
+            metric=others.question.metric,
         ),
         low_90=ninety[0],
         high_90=ninety[1],

@@ -125,6 +125,7 @@ def _without(weighing: Weighing, rows: pd.DataFrame, study: str, label: str, fla
         worthwhile=weighing.worthwhile,
         intervention=weighing.intervention,
         comparator=weighing.comparator,
+        metric=weighing.question.metric,
     )
     now = weighing.verdict
     return {

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from steelyard.pooling.sides import Sides, sides
+
 BETTER = "better"
 EQUIVALENT = "equivalent"
 WORSE = "worse"
@@ -39,6 +41,7 @@ def verdict(
     worthwhile: float | None,
     intervention: str = "the intervention",
     comparator: str = "the comparator",
+    metric: str = "standardised",
 ) -> Verdict:
     """Decide between better, equivalent, worse and not settled.
 
@@ -58,6 +61,9 @@ def verdict(
         Smallest worthwhile effect, above 0, on the same scale.
     intervention, comparator : str
         Names for the sentence.
+    metric : str
+        Of the question: under a ratio of spreads the sentence says who varies more or less,
+        under a correlation what goes together.
 
     Returns
     -------
@@ -69,39 +75,38 @@ def verdict(
            power approach. Journal of Pharmacokinetics and Biopharmaceutics 15, 657-680.
     """
     shown = low > 0 or high < 0
-    leaning = intervention if low > 0 else comparator
+    both = sides(metric=metric, intervention=intervention, comparator=comparator)
+    leaning = both.ahead if low > 0 else both.behind
     if worthwhile is None:
         sentence = (
-            f"{leaning} does better on average; no smallest worthwhile effect is set, so whether "
-            "it matters is not judged"
+            f"{leaning} on average; no smallest worthwhile effect is set, so whether it matters "
+            "is not judged"
             if shown
-            else "which of the two does better is not settled"
+            else f"{both.which} is not settled"
         )
         return Verdict("", sentence, shown)
     if low >= worthwhile:
-        return Verdict(BETTER, f"{intervention} does better on average, by enough to matter", shown)
+        return Verdict(BETTER, f"{both.ahead} on average, by enough to matter", shown)
     if high <= -worthwhile:
-        return Verdict(WORSE, f"{comparator} does better on average, by enough to matter", shown)
+        return Verdict(WORSE, f"{both.behind} on average, by enough to matter", shown)
     if -worthwhile < low_90 and high_90 < worthwhile:
         sentence = "about the same on average: a difference large enough to matter is ruled out"
         return Verdict(EQUIVALENT, sentence, shown)
     if shown:
-        sentence = (
-            f"{leaning} does better on average, but whether by enough to matter is not settled"
-        )
+        sentence = f"{leaning} on average, but whether by enough to matter is not settled"
     else:
         sentence = (
             "not settled: the studies allow a difference that matters"
-            f"{_ways(low, high, worthwhile, intervention, comparator)}, and none at all"
+            f"{_ways(low, high, worthwhile, both)}, and none at all"
         )
     return Verdict(NOT_SETTLED, sentence, shown)
 
 
-def _ways(low, high, worthwhile, intervention, comparator) -> str:
+def _ways(low: float, high: float, worthwhile: float, both: Sides) -> str:
     if high > worthwhile and low < -worthwhile:
         return " either way"
     if high > worthwhile:
-        return f" in favour of {intervention}"
+        return f" {both.towards_ahead}"
     if low < -worthwhile:
-        return f" in favour of {comparator}"
+        return f" {both.towards_behind}"
     return ""

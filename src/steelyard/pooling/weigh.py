@@ -106,6 +106,7 @@ def weigh(
             worthwhile=worthwhile,
             intervention=intervention,
             comparator=comparator,
+            metric=question.metric,
         ),
         low_90=ninety.low,
         high_90=ninety.high,
