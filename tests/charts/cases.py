@@ -31,6 +31,8 @@ CASES = {
     "overview of three": (charts.overview_plot, lambda: invented.invented_overview(3)),
     "overview of thirty": (charts.overview_plot, lambda: invented.invented_overview(30)),
     "concern": (charts.concern_plot, invented.invented_concern),
+    "nearness": (charts.nearness_plot, invented.invented_nearness),
+    "tested dose": (charts.tested_dose_plot, invented.invented_tested_dose),
     "hundred": (charts.hundred_plot, lay.invented_hundred),
     "hundred alike": (charts.hundred_plot, lambda: lay.invented_hundred(0, 100, 0)),
     "hills": (charts.hills_plot, lay.invented_hills),

@@ -320,3 +320,45 @@ def invented_concern() -> pictures.ConcernData:
         subtitle="A quarter rests on studies in which people did not keep to the training.",
         notes=NOTES,
     )  # fmt: skip
+
+
+def invented_nearness() -> pictures.NearnessData:
+    return pictures.NearnessData(
+        respects=pd.DataFrame(
+            {
+                "respect": ["training status", "age", "sessions a week", "outcome"],
+                "asked": ["trained or highly trained", "50 to 65", "2", "what is asked"],
+                "near": [82.0, 6.5, 0.0, 100.0],
+            }
+        ),
+        title="How near are the studies to the person asked about?",
+        subtitle="Most of the weight comes from trained people, little from such ages.",
+        notes=NOTES,
+    )  # fmt: skip
+
+
+def invented_tested_dose() -> pictures.TestedDoseData:
+    return pictures.TestedDoseData(
+        parts=pd.DataFrame(
+            {
+                "part": ["sessions a week", "sets a week", "load, % of 1RM", "exercises",
+                         "rest, s"],
+                "low": [2.0, 4.0, 60.0, 1.0, 90.0],
+                "high": [2.0, 8.0, 75.0, 1.0, 120.0],
+                "tested_low": [1.0, 6.0, 80.0, math.nan, 120.0],
+                "tested_high": [3.0, 12.0, 90.0, math.nan, 120.0],
+                "recommended": ["2", "4 to 8", "60 to 75", "1", "90 to 120"],
+                "tested": [
+                    "tested: 1 to 3 in 9 studies", "tested: 6 to 12 in 8 studies",
+                    "tested: 80 to 90 in 3 studies", "no study says", "tested: 120 in 9 studies",
+                ],
+                "mark": [
+                    "tested", "partly tested", "beyond the evidence", "no study says",
+                    "partly tested",
+                ],
+            }
+        ),
+        title="Is the dose what was tested?",
+        subtitle="Partly: the load is lighter than any study used.",
+        notes=NOTES,
+    )  # fmt: skip

@@ -10,12 +10,14 @@ from .funnel import funnel_plot
 from .hills import hills_plot
 from .history import history_plot
 from .hundred import hundred_plot
+from .nearness import nearness_plot
 from .overview import overview_plot
 from .page import Section, to_page
 from .picture import Picture
 from .plain_forest import plain_forest
 from .reading import reading_chart, reading_picture
 from .strip import strip_plot
+from .tested_dose import tested_dose_plot
 from .turns import turns_plot
 
 __all__ = [
@@ -33,12 +35,14 @@ __all__ = [
     "history_plot",
     "hundred_plot",
     "live",
+    "nearness_plot",
     "overview_plot",
     "plain_forest",
     "reading_chart",
     "reading_picture",
     "show_chart",
     "strip_plot",
+    "tested_dose_plot",
     "to_page",
     "to_png",
     "to_svg",

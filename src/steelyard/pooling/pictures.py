@@ -273,3 +273,32 @@ class ConcernData(Worded):
     """
 
     domains: pd.DataFrame
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NearnessData(Worded):
+    """How much of the weight comes from people, doses and measures like those asked about.
+
+    Attributes
+    ----------
+    respects : DataFrame
+        ``respect``, ``asked`` (in words), ``near`` (percent of the weight that matches).
+    """
+
+    respects: pd.DataFrame
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TestedDoseData(Worded):
+    """A recommended dose beside what the studies tested, part by part.
+
+    Attributes
+    ----------
+    parts : DataFrame
+        ``part``, ``low, high`` (recommended), ``tested_low, tested_high`` (NaN where no study
+        says), ``recommended, tested, mark`` (in words). Each part is in a unit of its own.
+    """
+
+    __test__ = False  # a test runner would take it for tests by its name
+
+    parts: pd.DataFrame
