@@ -260,11 +260,8 @@ class Library:
             library.rules  # noqa: B018 - read before the folder goes away
         return library
 
-    def _studies_at(self, mark: str, *, around: dt.date | None) -> Mapping[str, Study] | None:
-        try:
-            return self.at(mark, most=LOOK_AT, around=around).studies
-        except UsageError:  # nobody kept the earlier records: the review says so
-            return None
+    def _studies_at(self, mark: str, *, around: dt.date | None) -> Mapping[str, Study]:
+        return self.at(mark, most=LOOK_AT, around=around).studies
 
 
 def _fingerprints(folder: Path) -> set[str]:

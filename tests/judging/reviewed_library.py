@@ -37,8 +37,9 @@ def recommendation(folder: Path, name: str = "lower", more: str = "") -> Path:
 
 def tell(folder: Path, name: str = "lower", *, on: dt.date = MARKED) -> Library:
     """Mark a recommendation as reviewed with the numbers of now."""
-    now = open_library(folder).review().review(name).now
-    mark_reviewed(folder, name, by="T. Fell", note="read in full", told=told_of(now), today=on)
+    answers = open_library(folder).review().review(name).answers
+    told = {each.question: told_of(each.now) for each in answers if each.now is not None}
+    mark_reviewed(folder, name, by="T. Fell", note="read in full", told=told, today=on)
     return open_library(folder)
 
 

@@ -53,8 +53,8 @@ def test_due_by_age_from_both_sides(folder):
     library = open_library(folder)
     record = library.recommendations["lower"]
     mark = record.told.fingerprint
-    assert not list(due_reasons(record, mark, today=dt.date(2025, 6, 1)))
-    (reason,) = due_reasons(record, mark, today=dt.date(2025, 6, 2))
+    assert not list(due_reasons(record, {"asked": mark}, today=dt.date(2025, 6, 1)))
+    (reason,) = due_reasons(record, {"asked": mark}, today=dt.date(2025, 6, 2))
     assert "more than 12 months ago" in reason
     (finding,) = review_findings(
         library.recommendations, fingerprints={"asked": mark}, today=dt.date(2025, 6, 2)
@@ -64,9 +64,9 @@ def test_due_by_age_from_both_sides(folder):
 
 def test_due_by_new_evidence(folder):
     record = open_library(folder).recommendations["lower"]
-    (reason,) = due_reasons(record, "another", today=dt.date(2024, 7, 1))
+    (reason,) = due_reasons(record, {"asked": "another"}, today=dt.date(2024, 7, 1))
     assert "not the same" in reason
-    assert not list(due_reasons(record, None, today=dt.date(2024, 7, 1)))
+    assert not list(due_reasons(record, {}, today=dt.date(2024, 7, 1)))
     study(folder, "fir", effect(0.5))
     assert any("not the same" in finding.message for finding in rules(folder)["due-for-reading"])
 

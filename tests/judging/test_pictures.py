@@ -55,7 +55,9 @@ def test_overview_flags_no_edit_that_leaves_the_answer(folder):
     data = overview(folder)
     (row,) = data.recommendations.to_dict("records")
     assert row["changed"] == ""
-    assert row["about"].endswith("Records edited since it was told; the answer is the same")
+    assert row["about"].endswith(
+        "The evidence has changed since it was told; the answer is the same"
+    )
     assert "none has moved since clients were told" in data.subtitle
     assert "moved since told" not in overview_plot(data).svg
 

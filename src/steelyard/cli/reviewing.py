@@ -54,7 +54,10 @@ def review_command(
     if form == "json":
         print_json(reviews.as_json())
     elif form == "csv":
-        print_table(_flat(reviews.as_json(), ("told", "now")), form)
+        lines = [
+            {**row, **answer} for row in reviews.as_json() for answer in row["answers"] or [{}]
+        ]
+        print_table(_flat(lines, ("told", "now")), form)
     else:
         click.echo(str(reviews))
     return 0
@@ -66,11 +69,16 @@ def _mark(library, recommendation: str, *, by: str, note: str) -> None:
 
     library.records.find("recommendation", recommendation)
     review = library.review().review(recommendation)
-    if review.now is None:
+    if review.first is None or review.first.now is None:
         raise UsageError(f"{recommendation!r} has no answer to be told: {review.problem}")
-    told = told_of(review.now)
+    told = {each.question: told_of(each.now) for each in review.answers if each.now is not None}
     mark_reviewed(library.folder, recommendation, by=by, note=note, told=told)
-    click.echo(f"{recommendation}: told {review.standing_text(review.now)}, reviewed by {by}")
+    for answer in review.answers:
+        name = review.name_of(answer)
+        if answer.now is None:
+            click.echo(f"{name}: nothing told, for there is no answer: {answer.problem}", err=True)
+        else:
+            click.echo(f"{name}: told {answer.standing_text(answer.now)}, reviewed by {by}")
 
 
 def _show_then(library, at: str, form: str) -> None:
@@ -97,7 +105,7 @@ def _show_then(library, at: str, form: str) -> None:
 
 
 def _flat(rows: list[dict], nested: tuple[str, str]):
-    """One line per recommendation: nested numbers get a name such as ``told_low``."""
+    """One line per answer: nested numbers get a name such as ``told_low``."""
     import pandas as pd
 
     lines = []
@@ -111,6 +119,7 @@ def _flat(rows: list[dict], nested: tuple[str, str]):
                 line[key] = "; ".join(str(part) for part in value if not isinstance(part, dict))
             else:
                 line[key] = value
-        line.pop("moves", None)
+        for nested_list in ("moves", "answers"):
+            line.pop(nested_list, None)
         lines.append(line)
     return pd.DataFrame(lines)

@@ -1,4 +1,4 @@
-"""An earlier state of a library against the present one, recommendation by recommendation."""
+"""An earlier state of a library against the present one, answer by answer."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from steelyard.errors import DesignError, EmptyQuestionError, RecordError, UsageError
+from steelyard.judging.answer_review import Answers
 from steelyard.judging.movers import Mover, compared, shifts_of, touched_studies
-from steelyard.judging.review import Answers
 from steelyard.judging.told import NUMBERS, Standing, standing_now
 from steelyard.pooling.weighing import Weighing, plain
 from steelyard.records.recommendation import Recommendation
@@ -20,12 +20,15 @@ SAME = 1e-9
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ThenAndNow(Shown):
-    """One recommendation's answer at two states.
+    """The answer to one question behind a recommendation, at two states.
 
     Attributes
     ----------
     recommendation, statement : str
         As worded now, or then if it is gone.
+    question : str
+    among : int
+        How many questions the recommendation rests on.
     then, now : Standing or None
         None where there is no answer.
     changed : bool
@@ -38,6 +41,8 @@ class ThenAndNow(Shown):
 
     recommendation: str
     statement: str
+    question: str
+    among: int
     then: Standing | None
     now: Standing | None
     changed: bool
@@ -49,6 +54,7 @@ class ThenAndNow(Shown):
         return {
             "recommendation": self.recommendation,
             "statement": self.statement,
+            "question": self.question,
             "then": None if self.then is None else self.then.as_json(),
             "now": None if self.now is None else self.now.as_json(),
             "changed": self.changed,
@@ -61,7 +67,8 @@ class ThenAndNow(Shown):
         }
 
     def _title(self) -> str:
-        return f"Then and now: {self.recommendation}"
+        several = f", {self.question}" if self.among > 1 else ""
+        return f"Then and now: {self.recommendation}{several}"
 
     def _rows(self) -> list[tuple[str, str]]:
         rows = [("says", self.statement), ("then", self._text(self.then))]
@@ -85,7 +92,7 @@ def then_and_now(
     then_recommendations: Mapping[str, Recommendation],
     now_recommendations: Mapping[str, Recommendation],
 ) -> tuple[ThenAndNow, ...]:
-    """Every recommendation of either state, answered in both.
+    """Every question behind a recommendation of either state, answered in both.
 
     Parameters
     ----------
@@ -99,21 +106,38 @@ def then_and_now(
     """
     names = sorted({*then_recommendations, *now_recommendations})
     return tuple(
-        _one(then, now, then_recommendations.get(name), now_recommendations.get(name))
+        found
         for name in names
+        for found in _of(then, now, then_recommendations.get(name), now_recommendations.get(name))
     )
 
 
-def _one(then: Answers, now: Answers, before, after) -> ThenAndNow:
+def _of(then: Answers, now: Answers, before, after) -> list[ThenAndNow]:
+    each = [record.questions for record in (after, before) if record is not None]
+    questions = tuple(dict.fromkeys(question for some in each for question in some))
+    return [
+        _one(then, now, before, after, question=question, among=len(questions))
+        for question in questions
+    ]
+
+
+def _one(then: Answers, now: Answers, before, after, *, question: str, among: int) -> ThenAndNow:
     record = after or before
     notes: list[str] = []
+    if after is not None and before is not None:
+        if question not in before.questions:
+            notes.append("then: it did not rest on this question")
+        if question not in after.questions:
+            notes.append("now: it does not rest on this question any more")
     if after is None:
         notes.append("now: the recommendation is gone")
     if before is None:
         notes.append("then: the recommendation was not there yet; its question is answered anyway")
     # A recommendation that is not there yet still has a question that can be asked of the time.
-    weighing_then, standing_then = _answer(then, before or after, "then", notes)
-    weighing_now, standing_now_ = _answer(now, after, "now", notes) if after else (None, None)
+    weighing_then, standing_then = _answer(then, before or after, question, "then", notes)
+    weighing_now, standing_now_ = (
+        _answer(now, after, question, "now", notes) if after else (None, None)
+    )
     movers: tuple[Mover, ...] = ()
     if weighing_then is not None and weighing_now is not None:
         touched = {*touched_studies(weighing_then), *touched_studies(weighing_now)}
@@ -131,6 +155,8 @@ def _one(then: Answers, now: Answers, before, after) -> ThenAndNow:
     return ThenAndNow(
         recommendation=record.id,
         statement=record.statement,
+        question=question,
+        among=among,
         then=standing_then,
         now=standing_now_,
         changed=_differ(standing_then, standing_now_),
@@ -140,8 +166,9 @@ def _one(then: Answers, now: Answers, before, after) -> ThenAndNow:
     )
 
 
-def _answer(library: Answers, recommendation: Recommendation, when: str, notes: list[str]):
-    question = recommendation.questions[0]
+def _answer(
+    library: Answers, recommendation: Recommendation, question: str, when: str, notes: list[str]
+):
     try:
         weighing = library.weigh(question)
         certainty = library.certainty(question, recommendation=recommendation)

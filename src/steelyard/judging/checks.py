@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 from steelyard.effects.table import EffectTable
 from steelyard.errors import Finding, RecordError
 from steelyard.judging.age import last_read_long_ago
+from steelyard.judging.told import told_by_question
 from steelyard.records.recommendation import Recommendation
 from steelyard.records.study import Study
 
@@ -68,30 +69,45 @@ def review_findings(
             if date is not None and date > today:
                 message = f"expected a date up to today, {today}, found {date}"
                 yield Finding(file, place, "warning", "date-in-the-future", message)
-        for reason in due_reasons(each, fingerprints.get(each.questions[0]), today=today):
+        for reason in due_reasons(each, fingerprints, today=today):
             yield Finding(
                 file, "reviewed", "note", "due-for-reading", f"due for reading again: {reason}"
             )
 
 
 def due_reasons(
-    recommendation: Recommendation, fingerprint: str | None, *, today: dt.date
+    recommendation: Recommendation, fingerprints: Mapping[str, str], *, today: dt.date
 ) -> Iterator[str]:
     """Why a recommendation should be read again; none if it need not.
 
     Parameters
     ----------
     recommendation : Recommendation
-    fingerprint : str or None
-        Of the evidence behind its first question now; None where there is no answer.
+    fingerprints : mapping of str to str
+        Of the evidence behind each question as it is now; those without an answer are not in it.
     today : date
     """
-    reviewed, told = recommendation.reviewed, recommendation.told
-    if reviewed is None or told is None:
+    reviewed, told = recommendation.reviewed, told_by_question(recommendation)
+    if reviewed is None or not told:
         yield "nobody has reviewed it yet" if reviewed is None else "its review told no numbers"
     elif reviewed > today:
         yield f"its review is dated {reviewed}, in the future"
     elif long_ago := last_read_long_ago(reviewed, today):
         yield long_ago
-    if told is not None and fingerprint is not None and told.fingerprint != fingerprint:
-        yield EVIDENCE_OTHER
+    for question in recommendation.questions:
+        if told and question not in told and question in fingerprints:
+            yield f"its review told no numbers of {question}"
+        if question in told and fingerprints.get(question, told[question].fingerprint) != (
+            told[question].fingerprint
+        ):
+            yield evidence_other(recommendation.questions, question)
+
+
+def evidence_other(questions: Sequence[str], question: str) -> str:
+    """That the evidence is another; names the question where there are several."""
+    return of_question(questions, question) + EVIDENCE_OTHER
+
+
+def of_question(questions: Sequence[str], question: str) -> str:
+    """The question and a colon where there are several to choose from; nothing else."""
+    return f"{question}: " if len(questions) > 1 else ""

@@ -9,11 +9,11 @@ from dataclasses import dataclass
 import pandas as pd
 
 from steelyard.errors import EmptyQuestionError
+from steelyard.judging.answer_review import Answers
 from steelyard.judging.certainty.judge import judge_certainty
 from steelyard.judging.certainty.rules import CertaintyRules
 from steelyard.judging.person import Person
-from steelyard.judging.review import Answers
-from steelyard.judging.told import standing_told
+from steelyard.judging.told import standing_told, told_by_question
 from steelyard.pooling.weighing import Weighing
 from steelyard.records.question import Question
 from steelyard.records.recommendation import Override, Recommendation
@@ -158,9 +158,10 @@ def _told(
     columns = ("recommendation", "date", "estimate", "low", "high", "certainty", "verdict")
     rows: list[dict[str, str | float | dt.date | None]] = []
     for each in recommendations:
-        if each.told is None or each.questions[0] != question.id:
+        carried = told_by_question(each).get(question.id)
+        if carried is None:
             continue
-        told = standing_told(each.told, worthwhile=worthwhile)
+        told = standing_told(carried, worthwhile=worthwhile)
         values = {name: getattr(told, name) for name in columns[2:]}
         rows.append({"recommendation": each.id, "date": each.reviewed, **values})
     return pd.DataFrame(rows, columns=list(columns))

@@ -7,7 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from steelyard.errors import Finding
-from steelyard.judging.review import Answers, Earlier, Review, review_recommendation
+from steelyard.judging.answer_review import AnswerReview, Answers, Earlier
+from steelyard.judging.review import Review, review_recommendation
 from steelyard.records.recommendation import Recommendation
 from steelyard.show import Table, count
 
@@ -35,14 +36,14 @@ class Reviews:
         return [review.as_json() for review in self.reviews]
 
     def table(self) -> Table:
-        """A row per recommendation."""
+        """A row per recommendation, or per question it rests on where there are several."""
         moved = sum(review.moved for review in self.reviews)
         due = sum(bool(review.due) for review in self.reviews)
         title = (
             f"{count(len(self.reviews), 'recommendation')} on {self.today}: "
             f"{moved} moved since told, {due} to be read again"
         )
-        return Table(title, COLUMNS, tuple(map(_row, self.reviews)))
+        return Table(title, COLUMNS, tuple(row for one in self.reviews for row in _rows(one)))
 
     def __str__(self) -> str:
         return "\n\n".join([self.table().title, *map(str, self.reviews)])
@@ -73,7 +74,7 @@ def review_all(
         Of the library; those of recommendation files that could not be read are told here.
     today : date, optional
     earlier : callable, optional
-        From a fingerprint, and the day it was told on, to the studies as they were, or None.
+        From a fingerprint, and the day it was told on, to the studies as they were.
 
     Returns
     -------
@@ -99,37 +100,38 @@ def _unreadable(name: str, problems: list[str]) -> Review:
     return Review(
         recommendation=name,
         statement="",
-        question="",
+        answers=(),
         certainty=None,
-        told=None,
-        now=None,
         reviewed=None,
-        differs=(),
-        movers=(),
         due=("its record has faults",),
         warnings=(problem,),
-        one_more=None,
         advice=None,
-        problem=problem,
-        weighing=None,
+        unreadable=problem,
     )
 
 
-def _row(review: Review) -> tuple[str, ...]:
-    if review.told is None:
+def _rows(review: Review) -> list[tuple[str, ...]]:
+    again = "; ".join(review.due_in_words)
+    if not review.answers:
+        return [(review.recommendation, "–", review.problem, "–", "never told", "", again)]
+    rows = [_row(review, answer) for answer in review.answers]
+    return [(*rows[0], again), *((*row, "") for row in rows[1:])]
+
+
+def _row(review: Review, answer: AnswerReview) -> tuple[str, ...]:
+    if answer.told is None:
         changed = "never told"
-    elif review.overturned:
+    elif answer.overturned:
         changed = "overturned"
-    elif review.moved:
+    elif answer.moved:
         changed = "yes"
     else:
-        changed = review.since_told if review.differs else "no"
+        changed = answer.since_told if answer.differs else "no"
     return (
-        review.recommendation,
-        review.standing_text(review.told),
-        review.problem or review.standing_text(review.now),
-        review.certainty or "–",
+        review.name_of(answer),
+        answer.standing_text(answer.told),
+        answer.problem or answer.standing_text(answer.now),
+        answer.certainty or "–",
         changed,
-        ", ".join(mover.study for mover in review.movers),
-        "; ".join(review.due_in_words),
+        ", ".join(mover.study for mover in answer.movers),
     )

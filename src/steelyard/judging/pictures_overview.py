@@ -6,9 +6,15 @@ from collections.abc import Mapping
 
 import pandas as pd
 
+from steelyard.judging.answer_review import (
+    ANSWER_SAME,
+    EVIDENCE_CHANGED,
+    NO_ANSWER,
+    AnswerReview,
+)
 from steelyard.judging.movers import PROBABLY
 from steelyard.judging.overview import Reviews
-from steelyard.judging.review import ANSWER_SAME, RECORDS_EDITED, Review
+from steelyard.judging.review import Review
 from steelyard.pooling.forest_data import TITLE_NOTE_INVENTED
 from steelyard.pooling.pictures import CERTAINTY_WORDS, OverviewData
 from steelyard.pooling.scale import stated_worthwhile
@@ -41,29 +47,40 @@ def overview_data(reviews: Reviews, vocabulary: Vocabulary) -> OverviewData:
     Returns
     -------
     OverviewData
-        The surest first, among those equally sure the largest effect first. A recommendation
-        without an answer, or without a smallest worthwhile effect, cannot be drawn and is named
-        in the notes.
+        A row per question behind a recommendation, a recommendation's rows together: the surest
+        first, among those equally sure the largest effect first. An answer that is not there,
+        or that has no smallest worthwhile effect, cannot be drawn and is named in the notes.
     """
-    rows, notes, drawn = [], [], []
+    groups, notes, drawn = [], [], []
     for review in reviews.reviews:
-        if review.now is None:
-            notes.append(f"No answer to draw for {review.recommendation}: {review.problem}.")
-        elif not review.weighing.worthwhile:
-            notes.append(
-                f"Not drawn: {review.recommendation}, whose question sets no smallest effect "
-                "worth having."
-            )
-        else:
-            rows.append(_row(review, vocabulary))
-            drawn.append(review)
-    if any(review.weighing.invented for review in drawn):
+        rows = []
+        if review.unreadable:
+            notes.append(f"No answer to draw for {review.recommendation}: {review.unreadable}.")
+        for answer in review.answers:
+            if answer.now is None:
+                notes.append(f"No answer to draw for {review.name_of(answer)}: {answer.problem}.")
+            elif not answer.weighing.worthwhile:
+                notes.append(
+                    f"Not drawn: {review.name_of(answer)}, whose question sets no smallest effect "
+                    "worth having."
+                )
+            else:
+                rows.append(_row(review, answer, vocabulary))
+                drawn.append((review, answer))
+        if rows:
+            groups.append(rows)
+    if any(answer.weighing.invented for _, answer in drawn):
         notes.insert(0, TITLE_NOTE_INVENTED)
-    levels = sorted({review.weighing.level for review in drawn})
+    levels = sorted({answer.weighing.level for _, answer in drawn})
     if len(levels) > 1:
         notes.append("The intervals are not all of the same level: see each page.")
-    rows.sort(key=lambda row: (-CERTAINTY_WORDS.index(row["certainty"]), -row["estimate"]))
-    table = pd.DataFrame(rows, columns=COLUMNS)
+    groups.sort(
+        key=lambda rows: (
+            -min(CERTAINTY_WORDS.index(row["certainty"]) for row in rows),
+            -rows[0]["estimate"],
+        )
+    )
+    table = pd.DataFrame([row for rows in groups for row in rows], columns=COLUMNS)
     return OverviewData(
         title="What we recommend, and how well it stands",
         subtitle=_sentence(drawn),
@@ -81,48 +98,50 @@ def short_statement(statement: str) -> str:
     return said[:LONGEST].rsplit(" ", 1)[0].rstrip(",;") + " …"
 
 
-def changed_in_words(review: Review) -> str:
+def changed_in_words(answer: AnswerReview) -> str:
     """How the answer moved since it was told, and which studies moved it; empty if it did not."""
-    if not review.moved or review.told is None:
+    if not answer.moved or answer.told is None:
         return ""
-    if review.now is None:
-        return "there is no answer any more"
-    told, now, found = review.told, review.now, []
-    if "verdict" in review.differs:
+    if answer.now is None:
+        return NO_ANSWER
+    told, now, found = answer.told, answer.now, []
+    if "verdict" in answer.differs:
         found.append(f"verdict from '{told.verdict}' to '{now.verdict}'")
-    if "certainty" in review.differs:
+    if "certainty" in answer.differs:
         found.append(f"certainty from {told.certainty} to {now.certainty}")
     if not found:
-        weighing = review.weighing
+        weighing = answer.weighing
         before, after = weighing.text(told.estimate), weighing.text(now.estimate)
         found.append("its interval a little" if before == after else f"from {before} to {after}")
     moved = [
         f"probably by {mover.study}" if mover.what == PROBABLY else f"{mover.study} {mover.what}"
-        for mover in review.movers
+        for mover in answer.movers
     ]
     return "; ".join([", ".join(found), *moved[:2]]) + (" and more" if len(moved) > 2 else "")
 
 
-def _row(review: Review, vocabulary: Vocabulary) -> Mapping:
-    weighing, now = review.weighing, review.now
+def _row(review: Review, answer: AnswerReview, vocabulary: Vocabulary) -> Mapping:
+    weighing, now = answer.weighing, answer.now
     numbers = {
         name: getattr(now, name) / weighing.worthwhile
         for name in ("estimate", "low", "high", "prediction_low", "prediction_high")
     }
     return {
         "recommendation": review.recommendation,
-        "statement": short_statement(review.statement),
-        "about": _about(review, vocabulary),
+        "statement": short_statement(review.statement)
+        if answer is review.first
+        else f"It also rests on: {weighing.question.asks}",
+        "about": _about(answer, vocabulary),
         **numbers,
-        "certainty": review.certainty,
+        "certainty": answer.certainty,
         "reviewed": "" if review.reviewed is None else f"{review.reviewed:%B %Y}",
-        "changed": changed_in_words(review),
+        "changed": changed_in_words(answer),
     }
 
 
-def _about(review: Review, vocabulary: Vocabulary) -> str:
+def _about(answer: AnswerReview, vocabulary: Vocabulary) -> str:
     """What is held against what, on which outcome, the size that counts as one; any edits."""
-    question, weighing = review.weighing.question, review.weighing
+    question, weighing = answer.weighing.question, answer.weighing
     what = " or ".join(vocabulary.label("construct", each) for each in question.constructs)
     if question.sites:
         what += f" ({' or '.join(vocabulary.label('site', each) for each in question.sites)})"
@@ -133,22 +152,25 @@ def _about(review: Review, vocabulary: Vocabulary) -> str:
     else:
         size += f" for every {float(question.dose_step or 1):g} more"
     about = f"{sides}: {what}; 1 is {size}"
-    quiet = review.told is not None and not review.moved and review.since_told
-    if quiet in (RECORDS_EDITED, ANSWER_SAME):
+    quiet = answer.told is not None and not answer.moved and answer.since_told
+    if quiet in (EVIDENCE_CHANGED, ANSWER_SAME):
         about += f". {quiet.capitalize()}"
     return about
 
 
-def _sentence(reviews: list[Review]) -> str:
-    if not reviews:
+def _sentence(drawn: list[tuple[Review, AnswerReview]]) -> str:
+    if not drawn:
         return "There is no recommendation to draw."
-    verdicts = [review.now.verdict for review in reviews]
+    verdicts = [answer.now.verdict for _, answer in drawn]
     parts = [
         f"{amount} {_HELD[word][amount > 1]}" for word in _HELD if (amount := verdicts.count(word))
     ]
-    moved = sum(review.moved for review in reviews)
+    moved = sum(answer.moved for _, answer in drawn)
     if moved:
         told = f"{moved} {'has' if moved == 1 else 'have'} moved since clients were told"
     else:
         told = "none has moved since clients were told"
-    return f"Of {count(len(reviews), 'recommendation')}, {', '.join(parts)}; {told}."
+    said = count(len({review.recommendation for review, _ in drawn}), "recommendation")
+    if any(len(review.answers) > 1 for review, _ in drawn):
+        said = f"{count(len(drawn), 'answer')} behind {said}"
+    return f"Of {said}, {', '.join(parts)}; {told}."

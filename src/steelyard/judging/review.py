@@ -1,58 +1,19 @@
-"""Told against now, for one recommendation."""
+"""Told against now, for one recommendation and every question it rests on."""
 
 from __future__ import annotations
 
 import datetime as dt
-import math
-from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import partial
-from typing import Any, Protocol
+from typing import Any
 
-from steelyard.errors import DesignError, EmptyQuestionError, RecordError, UsageError
-from steelyard.judging.certainty.result import Certainty
+from steelyard.judging.answer_review import AnswerReview, Answers, Earlier, review_answer
 from steelyard.judging.certainty.rules import level_of
-from steelyard.judging.checks import EVIDENCE_OTHER, due_reasons
-from steelyard.judging.movers import Mover, find_movers
-from steelyard.judging.one_more import OneMore, one_more_study
-from steelyard.judging.soundness import soundness_warnings
+from steelyard.judging.checks import due_reasons, evidence_other, of_question
+from steelyard.judging.movers import Mover
 from steelyard.judging.strength import Strength, strength_of_advice
-from steelyard.judging.told import Standing, differences, standing_now, standing_told
-from steelyard.pooling.weighing import Weighing, plain
-from steelyard.records.question import Question
+from steelyard.judging.told import told_by_question
 from steelyard.records.recommendation import Recommendation
-from steelyard.records.study import Study
 from steelyard.show import Shown
-
-NOTHING_CHANGED = "nothing told has changed"
-RECORDS_EDITED = "records edited since it was told; the answer is the same"
-ANSWER_SAME = "its numbers differ a little; the answer is the same"
-
-
-class Earlier(Protocol):
-    """From a fingerprint to the studies as they were; None where nobody kept them."""
-
-    def __call__(self, mark: str, *, around: dt.date | None) -> Mapping[str, Study] | None: ...
-
-
-class Answers(Protocol):
-    """What a review needs of a library."""
-
-    @property
-    def studies(self) -> Mapping[str, Study]: ...
-
-    @property
-    def questions(self) -> Mapping[str, Question]: ...
-
-    def weigh(self, question_id: str) -> Weighing: ...
-
-    def weigh_question(
-        self, question: Question, *, studies: Mapping[str, Study] | None = None
-    ) -> Weighing: ...
-
-    def certainty(
-        self, question_id: str, *, recommendation: Recommendation | None = None
-    ) -> Certainty: ...
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,161 +23,133 @@ class Review(Shown):
     Attributes
     ----------
     recommendation, statement : str
-    question : str
-        The first it rests on; told and now speak of this one.
+    answers : tuple of AnswerReview
+        One per question it rests on, in its order; empty where the record cannot be read.
     certainty : str or None
-        The lowest of all its questions (own rule).
-    told, now : Standing or None
-        None where never told, or where there is no answer now.
+        The lowest of all its answers (own rule).
     reviewed : date or None
-    differs : tuple of str
-        What no longer holds, at the decimals it was told with.
-    movers : tuple of Mover
     due : tuple of str
         Why it should be read again; empty if it need not.
     warnings : tuple of str
-    one_more : OneMore or None
     advice : Strength or None
-    problem : str
-        Why there is no answer; empty if there is one.
-    weighing : Weighing or None
-        For its units.
+        By the size of the first answer and the lowest certainty.
+    unreadable : str
+        Why the record cannot be read; empty if it can.
     """
 
     recommendation: str
     statement: str
-    question: str
+    answers: tuple[AnswerReview, ...]
     certainty: str | None
-    told: Standing | None
-    now: Standing | None
     reviewed: dt.date | None
-    differs: tuple[str, ...]
-    movers: tuple[Mover, ...]
     due: tuple[str, ...]
     warnings: tuple[str, ...]
-    one_more: OneMore | None
     advice: Strength | None
-    problem: str
-    weighing: Weighing | None
+    unreadable: str = ""
+
+    @property
+    def first(self) -> AnswerReview | None:
+        """The answer to the first question; None where the record cannot be read."""
+        return self.answers[0] if self.answers else None
+
+    @property
+    def problem(self) -> str:
+        """Why there is no first answer; empty if there is one."""
+        return self.unreadable or (self.first.problem if self.first else "")
+
+    @property
+    def told_anything(self) -> bool:
+        return any(answer.told is not None for answer in self.answers)
+
+    @property
+    def movers(self) -> tuple[Mover, ...]:
+        """What moved any of the answers."""
+        return tuple(mover for answer in self.answers for mover in answer.movers)
 
     @property
     def changed(self) -> bool:
         """Whether anything that was told no longer holds."""
-        return bool(self.differs) or (self.told is not None and self.now is None)
+        return any(answer.changed for answer in self.answers)
 
     @property
     def overturned(self) -> bool:
-        """Whether a word changed, or the estimate left the interval that was told."""
-        if self.told is None or self.now is None:
-            return self.changed
-        outside = not self.told.low <= self.now.estimate <= self.told.high
-        return outside or bool({"certainty", "verdict"} & set(self.differs))
+        return any(answer.overturned for answer in self.answers)
 
     @property
     def moved(self) -> bool:
-        """Whether the answer is another than the one told, for a person who acts on it.
-
-        Another verdict or certainty word, an estimate shifted by at least half the smallest
-        worthwhile effect, one outside the other's interval, or no answer any more (own rule).
-        """
-        if self.told is None or self.now is None:
-            return self.changed
-        told, now = self.told.estimate, self.now.estimate
-        worthwhile = self.weighing.worthwhile if self.weighing is not None else None
-        far = bool(worthwhile) and abs(now - told) >= worthwhile / 2
-        return self.overturned or far or not self.now.low <= told <= self.now.high
-
-    @property
-    def since_told(self) -> str:
-        """What came of what was told, in one sentence; empty where nothing was told."""
-        if self.told is None:
-            return ""
-        if self.moved:
-            lost = ", ".join(each.replace("_", " ") for each in self.differs)
-            text = f"no longer holds: {lost}" if lost else "there is no answer any more"
-            return f"OVERTURNED: {text}" if self.overturned and self.differs else text
-        if self.told.fingerprint != self.now.fingerprint:
-            return RECORDS_EDITED
-        return ANSWER_SAME if self.differs else NOTHING_CHANGED
+        return any(answer.moved for answer in self.answers)
 
     @property
     def due_in_words(self) -> tuple[str, ...]:
         """Why it should be read again, in words that do not gainsay `since_told`."""
-        if self.told is None or self.moved:
-            return self.due
-        return tuple(RECORDS_EDITED if why == EVIDENCE_OTHER else why for why in self.due)
+        quiet = {
+            self._named(answer, evidence=True): f"{self._named(answer)}{answer.since_told}"
+            for answer in self.answers
+            if answer.told is not None and not answer.moved
+        }
+        return tuple(quiet.get(why, why) for why in self.due)
+
+    def name_of(self, answer: AnswerReview) -> str:
+        """The recommendation, with the question where it rests on several."""
+        several = len(self.answers) > 1
+        return f"{self.recommendation}, {answer.question}" if several else self.recommendation
+
+    def _named(self, answer: AnswerReview, *, evidence: bool = False) -> str:
+        questions = tuple(each.question for each in self.answers)
+        name = evidence_other if evidence else of_question
+        return name(questions, answer.question)
 
     def as_json(self) -> dict[str, Any]:
-        """The machine's view."""
+        """The machine's view; told and now are those of the first question."""
+        answers = [answer.as_json() for answer in self.answers]
+        first = answers[0] if answers else {}
+        moves = [move for answer in answers for move in answer["moves"]]
         return {
             "recommendation": self.recommendation,
             "statement": self.statement,
-            "question": self.question,
+            "question": first.get("question", ""),
             "certainty": self.certainty,
-            "told": None if self.told is None else self.told.as_json(),
-            "now": None if self.now is None else self.now.as_json(),
+            "told": first.get("told"),
+            "now": first.get("now"),
             "reviewed": None if self.reviewed is None else self.reviewed.isoformat(),
             "changed": self.changed,
             "overturned": self.overturned,
-            "differs": list(self.differs),
-            "moved_by": [mover.study for mover in self.movers],
-            "moves": [
-                {"study": mover.study, "what": mover.what, "shift": plain(mover.shift)}
-                for mover in self.movers
-            ],
+            "differs": list(dict.fromkeys(name for each in self.answers for name in each.differs)),
+            "moved_by": list(dict.fromkeys(move["study"] for move in moves)),
+            "moves": moves,
             "due": list(self.due),
             "advice": None if self.advice is None else self.advice.word,
-            "one_more": None if self.one_more is None else self.one_more.sentence,
+            "one_more": first.get("one_more"),
             "warnings": list(self.warnings),
             "problem": self.problem or None,
+            "answers": answers,
         }
-
-    def standing_text(self, standing: Standing | None) -> str:
-        """An answer in display units; a dash for none."""
-        if standing is None or self.weighing is None:
-            return "–"
-        weighing = self.weighing
-        text = f"{weighing.text(standing.estimate)}, {weighing.span(standing.low, standing.high)}"
-        if not math.isnan(standing.prediction_low):
-            ends = (standing.prediction_low, standing.prediction_high)
-            text += f"; next study {weighing.span(*ends)}"
-        words = [standing.verdict, standing.certainty and f"{standing.certainty} certainty"]
-        return "; ".join([text, *filter(None, words)])
-
-    def mover_text(self, mover: Mover) -> str:
-        """One study and how far it moved the estimate."""
-        if math.isnan(mover.shift):
-            return f"{mover.study} ({mover.what}): without it there was nothing to pool"
-        weighing = self.weighing
-        before = weighing.estimate - mover.shift
-        return (
-            f"{mover.study} ({mover.what}): from {weighing.text(before)} to "
-            f"{weighing.text(weighing.estimate)}, all else as now"
-            if mover.what != "probably"
-            else f"{mover.study} (probably; the earlier records are not to be had)"
-        )
 
     def _title(self) -> str:
         return f"Review: {self.recommendation}"
 
     def _rows(self) -> list[tuple[str, str]]:
         rows = [("says", self.statement)] if self.statement else []
-        if self.problem:
-            rows.append(("no answer", self.problem))
+        if self.unreadable:
+            rows.append(("no answer", self.unreadable))
         when = f" ({self.reviewed})" if self.reviewed else ""
-        rows.append((f"told{when}", self.standing_text(self.told)))
-        rows.append(("now", self.standing_text(self.now)))
-        if self.told is not None:
-            rows.append(("changed", self.since_told))
-        by = "moved by" if self.moved else "shifted by"
-        rows += [(by, self.mover_text(mover)) for mover in self.movers]
-        rows += [
-            ("read again", reason) for reason in self.due_in_words if reason != self.since_told
-        ]
+        said = {self._named(answer) + answer.since_told for answer in self.answers}
+        for answer in self.answers:
+            if len(self.answers) > 1:
+                rows.append(("question", answer.question))
+            if answer.problem:
+                rows.append(("no answer", answer.problem))
+            rows.append((f"told{when}", answer.standing_text(answer.told)))
+            rows.append(("now", answer.standing_text(answer.now)))
+            if answer.told is not None:
+                rows.append(("changed", answer.since_told))
+            by = "moved by" if answer.moved else "shifted by"
+            rows += [(by, answer.mover_text(mover)) for mover in answer.movers]
+            if answer.one_more is not None:
+                rows.append(("one more", answer.one_more.sentence))
+        rows += [("read again", reason) for reason in self.due_in_words if reason not in said]
         if self.advice is not None:
             rows.append(("advice", self.advice.sentence))
-        if self.one_more is not None:
-            rows.append(("one more", self.one_more.sentence))
         return rows + [("warning", warning) for warning in self.warnings]
 
 
@@ -235,73 +168,52 @@ def review_recommendation(
     library : Answers
     today : date
     earlier : callable, optional
-        From a fingerprint, and the day it was told on, to the studies as they were, or None.
+        From a fingerprint, and the day it was told on, to the studies as they were.
 
     Returns
     -------
     Review
         Also where there is no answer; `problem` then says why.
     """
-    first = recommendation.questions[0]
-    warnings: list[str] = []
-    weighing, words, problem = None, [], ""
-    for question in recommendation.questions:
-        try:
-            if question not in library.questions:
-                raise UsageError(f"question {question!r} is not in the library, or has faults")
-            found = library.weigh(question)
-            certainty = library.certainty(question, recommendation=recommendation)
-        except (UsageError, EmptyQuestionError, DesignError, RecordError) as error:
-            if question == first:
-                problem = str(error)
-            else:
-                warnings.append(f"no answer to {question!r}: {error}")
-            continue
-        words.append(certainty.word)
-        warnings += certainty.notes
-        if question == first:
-            weighing, own = found, certainty.word
-    now = None if weighing is None else standing_now(weighing, own)
-    told, differs, movers = None, (), ()
-    if recommendation.told is not None:
-        asked = library.questions.get(first)
-        worthwhile = None if weighing is None else weighing.worthwhile
-        told = standing_told(recommendation.told, worthwhile=worthwhile)
-        if now is not None and asked is not None:
-            differs = differences(recommendation.told, now, worthwhile=worthwhile)
-            if differs:
-                movers = find_movers(
-                    weighing,
-                    library.studies,
-                    told_fingerprint=told.fingerprint,
-                    told_estimate=told.estimate,
-                    weigh=lambda question, studies: library.weigh_question(
-                        question, studies=studies
-                    ),
-                    earlier=earlier and partial(earlier, around=recommendation.reviewed),
-                )
-    if weighing is not None:
-        warnings += soundness_warnings(weighing, library.studies)
-        warnings += _unexplained(told, now, differs, movers)
-    lowest = min(words, key=level_of, default=None)
+    told = told_by_question(recommendation)
+    answers = tuple(
+        review_answer(
+            question, recommendation, library, carried=told.get(question), earlier=earlier
+        )
+        for question in recommendation.questions
+    )
+    first = answers[0]
+    known = [answer for answer in answers if answer.now is not None]
+    lowest = min((answer.certainty for answer in known), key=level_of, default=None)
+    warnings = [
+        f"no answer to {answer.question!r}: {answer.problem}"
+        for answer in answers[1:]
+        if answer.problem
+    ]
+    warnings += [
+        f"{of_question(recommendation.questions, answer.question)}{warning}"
+        for answer in answers
+        for warning in answer.warnings
+    ]
     return Review(
         recommendation=recommendation.id,
         statement=recommendation.statement,
-        question=first,
+        answers=answers,
         certainty=lowest,
-        told=told,
-        now=now,
         reviewed=recommendation.reviewed,
-        differs=differs,
-        movers=movers,
-        due=tuple(due_reasons(recommendation, now and now.fingerprint, today=today)),
-        warnings=tuple(dict.fromkeys([*_dates(recommendation, today), *warnings])),
-        one_more=None if weighing is None else one_more_study(weighing),
+        due=tuple(
+            due_reasons(
+                recommendation,
+                {answer.question: answer.now.fingerprint for answer in known},
+                today=today,
+            )
+        ),
+        warnings=tuple(
+            dict.fromkeys([*_dates(recommendation, today), *_lost(recommendation), *warnings])
+        ),
         advice=None
-        if weighing is None
-        else strength_of_advice(weighing, lowest, cost=recommendation.cost_size),
-        problem=problem,
-        weighing=weighing,
+        if first.weighing is None
+        else strength_of_advice(first.weighing, lowest, cost=recommendation.cost_size),
     )
 
 
@@ -310,13 +222,7 @@ def _dates(recommendation: Recommendation, today: dt.date):
         yield f"reviewed {recommendation.reviewed} is in the future: today is {today}"
 
 
-def _unexplained(told: Standing | None, now: Standing, differs, movers):
-    if told is None:
-        return
-    if differs and told.fingerprint == now.fingerprint:
-        yield (
-            "the evidence is the same and the answer is not: the rules, the vocabulary, what was "
-            "overruled or the way of computing has changed"
-        )
-    elif differs and not movers:
-        yield "no single study explains the change: the question itself may have changed"
+def _lost(recommendation: Recommendation):
+    for question in told_by_question(recommendation):
+        if question not in recommendation.questions:
+            yield f"numbers were told of {question!r}, on which it does not rest any more"

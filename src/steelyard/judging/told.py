@@ -10,7 +10,7 @@ from typing import Any
 from steelyard.pooling.verdict import BETTER, EQUIVALENT, NOT_SETTLED, WORSE
 from steelyard.pooling.weighing import Weighing, plain
 from steelyard.records.printed import decimals
-from steelyard.records.recommendation import Told
+from steelyard.records.recommendation import Recommendation, Told
 
 NUMBERS = ("estimate", "low", "high", "prediction_low", "prediction_high")
 NONE = float("nan")
@@ -57,6 +57,14 @@ def standing_now(weighing: Weighing, certainty: str | None) -> Standing:
         verdict=weighing.verdict.word or None,
         fingerprint=weighing.fingerprint,
     )
+
+
+def told_by_question(recommendation: Recommendation) -> dict[str, Told]:
+    """What was told of each question; a told that names none speaks of the first."""
+    found: dict[str, Told] = {each.question: each for each in recommendation.also_told}
+    if recommendation.told is not None:
+        found[recommendation.told.question or recommendation.questions[0]] = recommendation.told
+    return found
 
 
 def standing_told(told: Told, *, worthwhile: float | None) -> Standing:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from steelyard.explaining.page_caution import INVENTED_DATA
+from steelyard.judging.answer_review import NOTHING_CHANGED, AnswerReview, as_recorded
 from steelyard.judging.overview import Reviews
 from steelyard.judging.pictures_overview import changed_in_words, overview_data
-from steelyard.judging.review import NOTHING_CHANGED, Review
+from steelyard.judging.review import Review
 from steelyard.library import Library
 from steelyard.notebook.drawn import Drawn
 from steelyard.notebook.stack import Sentence
@@ -29,7 +30,10 @@ def at_a_glance(library: Library) -> Drawn:
 
 
 def told_and_now(library: Library) -> Table | Sentence:
-    """A row per recommendation: what clients were told, what holds now, which study moved it."""
+    """What clients were told, what holds now, which study moved it.
+
+    A row per recommendation, or per question it rests on where there are several.
+    """
     reviews = library.review()
     if not reviews.reviews:
         return Sentence(NOTHING)
@@ -38,16 +42,23 @@ def told_and_now(library: Library) -> Table | Sentence:
         f"{count(len(reviews.reviews), 'recommendation')}: "
         f"{moved or 'nothing'} moved since clients were told"
     )
-    rows = tuple(
-        (
-            review.recommendation,
-            _standing(review, review.told, str(review.reviewed or "")),
-            review.problem or _standing(review, review.now, ""),
-            _moved(review),
-        )
-        for review in reviews.reviews
-    )
+    rows = tuple(row for review in reviews.reviews for row in _standings(review))
     return Table(title, STANDING, rows, _invented(reviews))
+
+
+def _standings(review: Review) -> list[tuple[str, ...]]:
+    if review.unreadable:
+        return [(review.recommendation, "–", review.unreadable, "")]
+    when = str(review.reviewed or "")
+    return [
+        (
+            review.name_of(answer),
+            _standing(answer, answer.told, when),
+            answer.problem or _standing(answer, answer.now, ""),
+            _moved(answer),
+        )
+        for answer in review.answers
+    ]
 
 
 def to_read_again(library: Library) -> Table | Sentence:
@@ -74,23 +85,27 @@ def _rows(pairs: Iterable[tuple[str, tuple[str, ...]]]) -> tuple[tuple[str, str]
 
 
 def _invented(reviews: Reviews) -> tuple[str, ...]:
-    known = [review.weighing for review in reviews.reviews if review.weighing is not None]
-    return (INVENTED_DATA,) if any(weighing.invented for weighing in known) else ()
+    known = [answer.weighing for review in reviews.reviews for answer in review.answers]
+    return (INVENTED_DATA,) if any(each and each.invented for each in known) else ()
 
 
-def _standing(review: Review, standing, when: str) -> str:
-    if standing is None or review.weighing is None:
+def _standing(answer: AnswerReview, standing, when: str) -> str:
+    if standing is None:
         return "never told" if when == "" else f"no numbers\n{when}"
-    weighing = review.weighing
-    numbers = f"{weighing.text(standing.estimate)}\n{weighing.span(standing.low, standing.high)}"
+    weighing = answer.weighing
+    if weighing is None:
+        numbers = as_recorded(standing)
+    else:
+        span = weighing.span(standing.low, standing.high)
+        numbers = f"{weighing.text(standing.estimate)}\n{span}"
     words = [standing.verdict, standing.certainty and f"{standing.certainty} certainty", when]
     return "\n".join([numbers.replace(" ", UNBROKEN), *filter(None, words)])
 
 
-def _moved(review: Review) -> str:
-    if review.told is None:
+def _moved(answer: AnswerReview) -> str:
+    if answer.told is None:
         return "nothing was told yet"
-    if not review.moved:
-        return "nothing" if review.since_told == NOTHING_CHANGED else review.since_told
-    said = changed_in_words(review)
-    return f"OVERTURNED\n{said}" if review.overturned else said
+    if not answer.moved:
+        return "nothing" if answer.since_told == NOTHING_CHANGED else answer.since_told
+    said = changed_in_words(answer)
+    return f"OVERTURNED\n{said}" if answer.overturned else said

@@ -39,8 +39,12 @@ class Override(Record):
 
 
 class Told(Record):
-    """The numbers the recommendation carried when a person last reviewed it."""
+    """The numbers the recommendation carried when a person last reviewed it.
 
+    `question` is the first the recommendation rests on where it is not said.
+    """
+
+    question: Identifier | None = None
     estimate: Printed
     low: Printed
     high: Printed
@@ -49,6 +53,12 @@ class Told(Record):
     certainty: Literal["high", "moderate", "low", "very low"] | None = None
     verdict: Literal["better", "equivalent", "worse", "not settled"] | None = None
     fingerprint: Words
+
+
+class AlsoTold(Told):
+    """The numbers of a further question the recommendation rests on."""
+
+    question: Identifier
 
 
 class Recommendation(Record):
@@ -75,3 +85,4 @@ class Recommendation(Record):
     reviewed_by: str | None = None
     review_note: str | None = None
     told: Told | None = None
+    also_told: tuple[AlsoTold, ...] = ()
