@@ -11,9 +11,10 @@ from pathlib import Path
 from types import MappingProxyType
 
 from steelyard import Library, open_library
+from steelyard.judging.mark import told_changes
 from steelyard.judging.told import Standing, standing_now, told_of
 from steelyard.records.editing import edit_record
-from steelyard.records.recommendation import Recommendation, Told
+from steelyard.records.recommendation import Recommendation
 
 EVIDENCE = Path(__file__).resolve().parents[2] / "evidence"
 
@@ -33,35 +34,29 @@ def library_for(library: Library, recommendation_id: str) -> Library:
     return Library(replace(library.records, studies=MappingProxyType(studies)))
 
 
-def standing_of(library: Library, recommendation: Recommendation) -> Standing:
-    """The first question's answer, and the certainty of it as the recommendation has it."""
+def standings_of(library: Library, recommendation: Recommendation) -> dict[str, Standing]:
+    """The answer to each question, and the certainty of it as the recommendation has it."""
     then = library_for(library, recommendation.id)
-    question = recommendation.questions[0]
-    certainty = then.certainty(question, recommendation=recommendation)
-    return standing_now(then.weigh(question), certainty.word)
+    return {
+        question: standing_now(
+            then.weigh(question), then.certainty(question, recommendation=recommendation).word
+        )
+        for question in recommendation.questions
+    }
 
 
 def refresh_told(folder: Path) -> dict[str, bool]:
-    """Rewrite every ``[told]`` block of a library; says of each whether its text changed."""
+    """Rewrite what was told in every record of a library; says of each whether its text changed."""
     library = open_library(folder)
     changed = {}
     for recommendation in library.recommendations.values():
         path = folder / "recommendations" / f"{recommendation.id}.toml"
         before = path.read_bytes()
-        now = told_of(standing_of(library, recommendation))
-        edit_record(path, _changes(recommendation.told, now))
+        standings = standings_of(library, recommendation)
+        told = {question: told_of(standing) for question, standing in standings.items()}
+        edit_record(path, told_changes(recommendation, told))
         changed[recommendation.id] = path.read_bytes() != before
     return changed
-
-
-def _changes(before: Told | None, now: Told) -> dict[str, object]:
-    """Key by key, so that the comment on the heading and the order of the lines survive."""
-    found = {}
-    for name in Told.model_fields:
-        value = getattr(now, name)
-        if value is not None or getattr(before, name, None) is not None:
-            found[f"told.{name}"] = value
-    return found
 
 
 if __name__ == "__main__":
