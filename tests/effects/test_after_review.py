@@ -42,15 +42,15 @@ def correction(df):
 
 # Adjusted tests: d = t·√(1/n₁ + 1/n₂)·√(1 − R²), Var(d) = (n₁ + n₂)(1 − R²)/(n₁n₂) + d²/(2N).
 # Borenstein (2009), Handbook of Research Synthesis, 2nd ed., ch. 12, on d from an analysis of
-# covariance; formula recalled, page not viewed.
-@pytest.mark.parametrize("printed", [{"t": "2.4"}, {"f": "5.76"}, {"p": "0.0213"}])
+# covariance, with J on N − 2 less the number of covariates; recalled, page not viewed.
+@pytest.mark.parametrize("printed", [{"t": "2.4"}, {"f": "5.76"}, {"p": "0.0215"}])
 def test_an_adjusted_test_is_brought_back_from_the_residual_sd(tmp_path, printed):
     body = result("slow", pre="{ mean = 100 }", post="{ mean = 104 }", r="0.6")
     body += result("usual", pre="{ mean = 100 }", post="{ mean = 100 }", r="0.6")
     row = only(tmp_path, body + comparison(adjusted="true", **printed))
     d = 2.4 * math.sqrt(2 / 20) * math.sqrt(1 - 0.6**2)
     variance = 40 * (1 - 0.6**2) / 400 + d**2 / 80
-    factor = correction(38)
+    factor = correction(37)  # one degree of freedom less for the covariate
     tolerance = 2e-3 if "p" in printed else 1e-12  # p is printed to three digits
     assert row["effect"] == pytest.approx(factor * d, rel=tolerance)
     assert row["variance"] == pytest.approx(factor**2 * variance, rel=tolerance)

@@ -1,6 +1,7 @@
 """Effects and their sampling variances, one file per family of metrics."""
 
 from steelyard.effects.adjusted import adjusted_difference, standardised_adjusted_difference
+from steelyard.effects.adjusted_arms import AdjustedArms, adjusted_differences
 from steelyard.effects.as_reported import (
     difference_from_f,
     difference_from_p,
@@ -11,6 +12,12 @@ from steelyard.effects.as_reported import (
     standardised_from_p,
     standardised_from_t,
     standardised_from_value,
+)
+from steelyard.effects.conversions import (
+    correlation_from_standardised,
+    log_odds_from_standardised,
+    standardised_from_correlation,
+    standardised_from_log_odds,
 )
 from steelyard.effects.correlation import correlation_from_z, fisher_z
 from steelyard.effects.counts import log_odds_ratio, log_risk_ratio, risk_difference
@@ -44,14 +51,17 @@ from steelyard.effects.within_group import (
 )
 
 __all__ = [
+    "AdjustedArms",
     "Counts",
     "Estimate",
     "Group",
     "PrePost",
     "adjusted_difference",
+    "adjusted_differences",
     "change_difference",
     "change_in_group",
     "comparison_correlation",
+    "correlation_from_standardised",
     "correlation_from_z",
     "difference_from_f",
     "difference_from_p",
@@ -61,6 +71,7 @@ __all__ = [
     "from_interval",
     "from_standard_error",
     "log_cv_ratio",
+    "log_odds_from_standardised",
     "log_odds_ratio",
     "log_ratio_of_changes",
     "log_ratio_of_means",
@@ -79,7 +90,9 @@ __all__ = [
     "standardised_change_from_changes",
     "standardised_change_in_group",
     "standardised_difference",
+    "standardised_from_correlation",
     "standardised_from_f",
+    "standardised_from_log_odds",
     "standardised_from_p",
     "standardised_from_t",
     "standardised_from_value",

@@ -165,7 +165,7 @@ def difference_from_p(value, *, p, df=None) -> Estimate:
 
 
 def standardised_from_t(
-    t, *, n_intervention, n_comparator, correction: str = "approximate"
+    t, *, n_intervention, n_comparator, correction: str = "approximate", covariates: int = 0
 ) -> Estimate:
     """Hedges' g from the t statistic of two independent groups.
 
@@ -179,6 +179,9 @@ def standardised_from_t(
         People, each ≥ 2.
     correction : {"approximate", "exact", "none"}
         As for `standardised_difference`.
+    covariates : int
+        How many the test was adjusted for; the SD is then the residual one, on
+        n₁ + n₂ − 2 − covariates degrees of freedom, and J on the same.
 
     Returns
     -------
@@ -188,7 +191,7 @@ def standardised_from_t(
     Raises
     ------
     DesignError
-        If a group has n < 2 or t is not finite.
+        If a group has n < 2, or t or the number of covariates will not do.
 
     References
     ----------
@@ -203,11 +206,18 @@ def standardised_from_t(
         n_comparator=n_comparator,
         correction=correction,
         method="standardised difference from t",
+        covariates=int(at_least(covariates, 0, "number of covariates")),
     )
 
 
 def standardised_from_f(
-    f, *, sign, n_intervention, n_comparator, correction: str = "approximate"
+    f,
+    *,
+    sign,
+    n_intervention,
+    n_comparator,
+    correction: str = "approximate",
+    covariates: int = 0,
 ) -> Estimate:
     """Hedges' g from an F on one numerator degree of freedom; t = sign·√F.
 
@@ -218,26 +228,37 @@ def standardised_from_f(
         n_intervention=n_intervention,
         n_comparator=n_comparator,
         correction=correction,
+        covariates=covariates,
     )
 
 
 def standardised_from_p(
-    p, *, sign, n_intervention, n_comparator, sides: int = 2, correction: str = "approximate"
+    p,
+    *,
+    sign,
+    n_intervention,
+    n_comparator,
+    sides: int = 2,
+    correction: str = "approximate",
+    covariates: int = 0,
 ) -> Estimate:
     """Hedges' g from the exact p of a t test of two independent groups.
 
     `p` is exact, one- or two-sided as `sides` says; `sign` is 1 or −1, from the direction of
-    the means; the rest as for `standardised_from_t`.
+    the means; the rest as for `standardised_from_t`. t comes back from p on
+    n₁ + n₂ − 2 − covariates degrees of freedom.
     """
     one_of(str(sides), ("1", "2"), "sides")
     n_intervention = at_least(n_intervention, 2, "n of the intervention group")
     n_comparator = at_least(n_comparator, 2, "n of the comparator group")
-    size = -stdtrit(n_intervention + n_comparator - 2, _p_value(p) / sides)
+    df = n_intervention + n_comparator - 2 - at_least(covariates, 0, "number of covariates")
+    size = -stdtrit(above(df, 0, "degrees of freedom"), _p_value(p) / sides)
     return standardised_from_t(
         _sign(sign) * size,
         n_intervention=n_intervention,
         n_comparator=n_comparator,
         correction=correction,
+        covariates=covariates,
     )
 
 

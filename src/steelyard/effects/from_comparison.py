@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
+from scipy.special import stdtrit
 
 from steelyard.effects import formed as words
+from steelyard.effects.adjusted_test import from_adjusted_test, tested_arms
 from steelyard.effects.as_reported import (
     difference_from_f,
     difference_from_p,
@@ -80,7 +82,7 @@ def from_comparison(pairing: Pairing, question: Question) -> Formed:
     elif question.metric == "standardised":
         estimate = _standardised(pairing, question, comparison, sizes, told)
     elif question.metric == "raw":
-        estimate = _raw(pairing, comparison, sizes, told)
+        estimate = _raw(pairing, question, comparison, sizes, told)
     else:
         raise DesignError(f"the comparison holds nothing from which {question.metric} follows")
     if comparison.intervention == pairing.comparator.id:
@@ -182,7 +184,7 @@ def _as_printed(printed: ReportedEffect, sizes, df: float | None) -> Estimate:
     return Estimate(estimate.effect, estimate.variance, estimate.df, method)
 
 
-def _raw(pairing, comparison, sizes, told) -> Estimate:
+def _raw(pairing, question, comparison, sizes, told) -> Estimate:
     """The raw difference with its SE, from an interval, an SE, or a test."""
     df = _df(pairing, sizes, comparison)
     printed = comparison.difference
@@ -190,6 +192,11 @@ def _raw(pairing, comparison, sizes, told) -> Estimate:
         return _as_printed(printed, sizes, df)
     if printed is not None:
         value = float(printed.value)
+    elif comparison.adjusted and pairing.study.design.kind not in PAIRED_DESIGNS:
+        df = _needed(df)
+        t = _size_of_t(comparison, df, told)
+        exact = words.BOUNDED_P not in told.flags
+        return from_adjusted_test(pairing, question, comparison, told, t=t, df=df, exact=exact)
     else:
         value = _difference_of_arms(pairing, comparison, told)
     if comparison.t is not None:
@@ -197,13 +204,29 @@ def _raw(pairing, comparison, sizes, told) -> Estimate:
     if comparison.f is not None:
         return difference_from_f(value, f=float(comparison.f), df=_needed(df))
     if comparison.p is not None:
-        p = comparison.p
-        if isinstance(p, str):
-            bound = bounded_p(p)
-            told.steps.extend(bound.chain)
-            told.flags.append(words.BOUNDED_P)
-            p = bound.value
-        return difference_from_p(value, p=float(p), df=df)
+        return difference_from_p(value, p=_usable_p(comparison, told), df=df)
+    raise DesignError("the difference is printed without SE, interval or test")
+
+
+def _usable_p(comparison: Comparison, told: Told) -> float:
+    """The printed p, or its bound, which is noted."""
+    if not isinstance(comparison.p, str):
+        return float(comparison.p)
+    bound = bounded_p(comparison.p)
+    told.steps.extend(bound.chain)
+    if bound.tier == "bounded":
+        told.flags.append(words.BOUNDED_P)
+    return bound.value
+
+
+def _size_of_t(comparison: Comparison, df: float, told: Told) -> float:
+    """The size of t behind a printed t, F on one degree of freedom, or p."""
+    if comparison.t is not None:
+        return abs(float(comparison.t))
+    if comparison.f is not None:
+        return float(comparison.f) ** 0.5
+    if comparison.p is not None:
+        return float(-stdtrit(df, _usable_p(comparison, told) / 2))
     raise DesignError("the difference is printed without SE, interval or test")
 
 
@@ -240,8 +263,11 @@ def _standardised(pairing, question, comparison, sizes, told) -> Estimate:
     scale = _pre_training_sd(pairing, comparison)
     if scale is not None:
         try:
-            raw = _raw(pairing, comparison, sizes, told)
+            raw = _raw(pairing, question, comparison, sizes, told)
         except DesignError:
+            # An adjusted test at odds with its own arms says nothing in residual SDs either.
+            if comparison.adjusted and tested_arms(pairing, comparison) is not None:
+                raise
             raw = None
         if raw is not None:
             sd, df = scale
@@ -256,13 +282,19 @@ def _standardised(pairing, question, comparison, sizes, told) -> Estimate:
     if None in sizes:
         raise DesignError("no standardised effect follows without the numbers of people")
     n_intervention, n_comparator = sizes
-    both = {"n_intervention": n_intervention, "n_comparator": n_comparator}
+    both = {
+        "n_intervention": n_intervention,
+        "n_comparator": n_comparator,
+        "covariates": int(comparison.adjusted),
+    }
     if pairing.study.design.kind in PAIRED_DESIGNS:
         raise DesignError(
             "a test within people standardises by the SD of their differences, another scale"
         )
     if printed is not None:
-        found = standardised_from_value(float(printed.value), **both)
+        found = standardised_from_value(
+            float(printed.value), n_intervention=n_intervention, n_comparator=n_comparator
+        )
         return on_its_scale(pairing, question, comparison, found, told)
     tested = _from_test(pairing, comparison, sizes, told, both)
     return in_pre_training_units(pairing, question, comparison, tested, told)
@@ -285,13 +317,7 @@ def _from_test(pairing, comparison, sizes, told, both) -> Estimate:
     if comparison.f is not None:
         return standardised_from_f(float(comparison.f), sign=sign, **both)
     if comparison.p is not None:
-        p = comparison.p
-        if isinstance(p, str):
-            bound = bounded_p(p)
-            told.steps.extend(bound.chain)
-            told.flags.append(words.BOUNDED_P)
-            p = bound.value
-        return standardised_from_p(float(p), sign=sign, **both)
+        return standardised_from_p(_usable_p(comparison, told), sign=sign, **both)
     raise DesignError("the comparison holds nothing from which a standardised effect follows")
 
 

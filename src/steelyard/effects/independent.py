@@ -103,12 +103,18 @@ def standardised_difference(
     )
 
 
-def corrected_d(d, *, n_intervention, n_comparator, correction, method) -> Estimate:
-    """Hedges' g and its variance from d and the two group sizes, as `standardised_difference`."""
+def corrected_d(
+    d, *, n_intervention, n_comparator, correction, method, covariates: int = 0
+) -> Estimate:
+    """Hedges' g and its variance from d and the two group sizes, as `standardised_difference`.
+
+    `covariates` is what the SD was adjusted for; each takes one degree of freedom.
+    """
     people = n_intervention + n_comparator
+    df = people - 2 - covariates
     variance = people / (n_intervention * n_comparator) + d**2 / (2 * people)
-    factor = correction_factor(people - 2, correction=correction)
+    factor = correction_factor(df, correction=correction)
     if correction == "none":
         factor = np.ones_like(factor)
         method += ", not corrected for small samples"
-    return Estimate(effect=factor * d, variance=factor**2 * variance, df=people - 2, method=method)
+    return Estimate(effect=factor * d, variance=factor**2 * variance, df=df, method=method)

@@ -14,8 +14,9 @@ from steelyard.effects.groups import Estimate
 from steelyard.effects.selection import Pairing
 from steelyard.records.question import Question
 from steelyard.records.study import Comparison
-from steelyard.reporting.default_correlation import default_correlation
-from steelyard.reporting.number import Number
+from steelyard.reporting.default_correlation import default_correlation, is_resting
+from steelyard.reporting.number import Number, weakest_tier
+from steelyard.reporting.summary import ArmSummary, find_result, summarise
 
 TAKEN_AS_CHANGE = (
     "the paper does not say what its test compared: taken as changes, as values before training "
@@ -96,14 +97,16 @@ def on_its_scale(
 
 
 def _from_change_units(pairing, question, comparison, tested, told) -> Estimate:
-    r = _correlation(pairing, question, comparison, told)
-    told.steps.append(f"in SDs of change: × √(2(1 − r)) with {r.chain[0]}")
+    r = correlation_of_test(pairing, question, comparison)
+    tell_correlation(told, r, sets_size=True)
+    told.steps.append(f"in SDs of change: × √(2(1 − r)) with {r.chain[-1]}")
     return _scaled(tested, (2 * (1 - r.value)) ** 0.5)
 
 
 def _from_residual_units(pairing, question, comparison, tested, told) -> Estimate:
-    r = _correlation(pairing, question, comparison, told)
-    told.steps.append(f"in residual SDs: × √(1 − r²) with {r.chain[0]}")
+    r = correlation_of_test(pairing, question, comparison)
+    tell_correlation(told, r, sets_size=True)
+    told.steps.append(f"in residual SDs: × √(1 − r²) with {r.chain[-1]}")
     return _scaled(tested, (1 - r.value**2) ** 0.5)
 
 
@@ -111,25 +114,47 @@ def _scaled(tested: Estimate, factor: float) -> Estimate:
     return Estimate(tested.effect * factor, tested.variance * factor**2, tested.df, tested.method)
 
 
-def _correlation(pairing, question, comparison, told) -> Number:
-    """r as the arms report it, as the question assumes it, or by default."""
-    arms = (comparison.intervention, comparison.comparator)
-    reported = [
-        float(r.r)
-        for r in pairing.study.results
-        if r.outcome == comparison.outcome and r.arm in arms and r.r is not None and abs(r.r) < 1
+def correlation_of_test(pairing: Pairing, question: Question, comparison: Comparison) -> Number:
+    """Pre-post r of the arms of a test: reported, else from their three SDs, else assumed.
+
+    The mean of both arms, which is the r of the pooled SD of change, and of the pooled residual
+    SD, where the arms' SDs are alike; where only one arm tells its r, that stands for both.
+    """
+    known = [
+        summary.r
+        for arm in (comparison.intervention, comparison.comparator)
+        if (summary := _result_of(pairing, comparison, arm)) is not None and summary.r is not None
     ]
-    if reported:
-        r, source = sum(reported) / len(reported), "reported"
-    elif question.assume.r_pre_post is not None:
-        r, source = float(question.assume.r_pre_post), "assumed by the question"
+    if known:
+        value = sum(r.value for r in known) / len(known)
+        tier = weakest_tier(*(r.tier for r in known))
+        source = "reported" if tier == "reported" else "derived from the three SDs"
+        chain = tuple(step for r in known for step in r.chain) if tier != "reported" else ()
+        return Number(value, tier, (*chain, f"pre-post r {value:.2f} {source}"))
+    if question.assume.r_pre_post is not None:
+        value, source = float(question.assume.r_pre_post), "assumed by the question"
     else:
-        r = default_correlation(pairing.outcome.construct_id).value
-        source = "assumed by default"
-    told.r_used, told.r_from = r, source.split()[0]
-    step = f"pre-post r {r:.2f} {source}"
-    if source == "reported":
-        return Number(r, "reported", (step,))
-    told.flags += [words.ASSUMED_R, words.R_SETS_SIZE]
-    told.assumptions += [step, R_ALSO_SETS_SIZE]
-    return Number(r, "imputed", (step,))
+        construct = pairing.outcome.construct_id
+        arms = (pairing.intervention, pairing.comparator)
+        each = [default_correlation(construct, rests=is_resting(arm)).value for arm in arms]
+        value, source = sum(each) / len(each), "assumed by default"
+    return Number(value, "imputed", (f"pre-post r {value:.3g} {source}",))
+
+
+def tell_correlation(told: Told, r: Number, *, sets_size: bool) -> None:
+    """Note the r that an effect uses, and if it is assumed, whether the size turns on it."""
+    told.r_used = r.value
+    told.r_from = {"reported": "reported", "imputed": "assumed"}.get(r.tier, "derived")
+    told.steps += r.chain[:-1]
+    if r.tier != "imputed":
+        return
+    told.flags.append(words.ASSUMED_R)
+    told.assumptions.append(r.chain[-1])
+    if sets_size:
+        told.flags.append(words.R_SETS_SIZE)
+        told.assumptions.append(R_ALSO_SETS_SIZE)
+
+
+def _result_of(pairing: Pairing, comparison: Comparison, arm: str) -> ArmSummary | None:
+    result = find_result(pairing.study, outcome=comparison.outcome, arm=arm, week=comparison.week)
+    return None if result is None else summarise(pairing.study, result)
