@@ -19,6 +19,7 @@ _KNOWN_BY = {
     "outcome": ("id",),
     "result": ("outcome", "arm", "week"),
     "comparison": ("outcome", "intervention", "comparator", "week"),
+    "appraisal_overruling": ("domain", "outcome", "date"),
     "construct": ("id",),
     "site": ("id",),
     "tag": ("id",),

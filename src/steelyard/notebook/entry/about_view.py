@@ -15,6 +15,7 @@ from steelyard.notebook.entry.field import (
     text_field,
     words,
 )
+from steelyard.notebook.entry.fold import Fold
 from steelyard.notebook.entry.problem import Problem
 from steelyard.records.adding_references import source_texts
 from steelyard.records.references import CitationError, read_references
@@ -38,6 +39,10 @@ _DESIGN_TEXT = (
     ("equated", "Held equal between arms", "fill", "weekly sets, or nothing"),
     ("registered", "Register entry", "fill", ""),
     ("allocation", "How people were allocated, and where it says so", "fill", ""),
+)
+_CLUSTERS = (
+    ("cluster_size", "People in a club or class, mean", "220px", "9"),
+    ("cluster_icc", "Correlation inside a club or class (ICC)", "270px", "0.05"),
 )
 _POPULATION_TEXT = (
     ("description", "Who took part", "fill", "masters rowers who lift twice a week"),
@@ -111,6 +116,13 @@ class AboutView:
                 self._choice("population", "sex", "Sex", _SEX, "150px"),
                 self._choice("population", "training_status", "Trained", _TRAINED, "170px"),
             ),
+            Fold(
+                form,
+                "clusters",
+                "Where whole clubs or classes were allocated",
+                lambda: row(*(self._text("design", *each).widget for each in _CLUSTERS)),
+                fields=("design.cluster_",),
+            ).widget,
         )
         self.widgets: list[widgets.Widget] = [source, design]
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import ipywidgets as widgets
 
 from steelyard.notebook.entry.field import button, card, row, suggesting_field, text_field, words
+from steelyard.notebook.entry.fold import Fold
 from steelyard.notebook.entry.state import ArmForm
 
 if TYPE_CHECKING:
@@ -22,6 +23,11 @@ _DOSE = (
     ("reps_in_reserve", "In reserve", "88px"),
     ("sets_per_session", "Sets a session", "108px"),
     ("exercises", "Exercises", "84px"),
+)
+_MORE_DOSE = (
+    ("direct_sets_per_week", "Direct sets a week", "140px", ""),
+    ("indirect_sets_per_week", "Indirect sets a week", "150px", ""),
+    ("order", "Place in the workout", "fill", "last, after the rowing"),
 )
 
 
@@ -66,21 +72,32 @@ class ArmsView:
         if len(form.state.arms) > 1:
             parts.append(button(f"Take arm {number} away", lambda: self._remove(arm.key)))
         dose = [
-            form.adopt(
-                text_field(
-                    f"{name}.dose.{key}",
-                    heading,
-                    arm.dose.get(key, ""),
-                    form.typing(arm.dose, key),
-                    width=width,
-                    placeholder="6 to 8" if key == "reps" else "",
-                )
-            ).widget
+            self._dose(arm, key, heading, width, "6 to 8" if key == "reps" else "")
             for key, heading, width in _DOSE
         ]
-        made = widgets.VBox([row(*parts), row(*dose)])
+        more = Fold(
+            form,
+            f"dose.{arm.key}",
+            f"More about the dose of arm {number}",
+            lambda: row(*(self._dose(arm, *each) for each in _MORE_DOSE)),
+            fields=tuple(f"{name}.dose.{key}" for key, *_ in _MORE_DOSE),
+        )
+        made = widgets.VBox([row(*parts), row(*dose), more.widget])
         made.add_class("sy-part")
         return made
+
+    def _dose(
+        self, arm: ArmForm, key: str, heading: str, width: str, example: str
+    ) -> widgets.Widget:
+        field = text_field(
+            f"arm.{arm.key}.dose.{key}",
+            heading,
+            arm.dose.get(key, ""),
+            self.form.typing(arm.dose, key),
+            width=width,
+            placeholder=example,
+        )
+        return self.form.adopt(field).widget
 
     def _add(self) -> None:
         with self.form.guarded():

@@ -3,20 +3,25 @@
 from __future__ import annotations
 
 import copy
+import datetime as dt
 import functools
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Any
 
 from steelyard.errors import Finding, RecordError
+from steelyard.notebook.entry.appraisal import read_answers, read_overrulings, read_scores
+from steelyard.notebook.entry.comparisons import read_comparisons
 from steelyard.notebook.entry.fields import FieldReader
 from steelyard.notebook.entry.grid import read_results
 from steelyard.notebook.entry.loading import form_of_study
+from steelyard.notebook.entry.partial import without
 from steelyard.notebook.entry.problem import Problem
 from steelyard.notebook.entry.state import (
     DESIGN,
     DOSE,
     POPULATION,
+    RELIABILITY,
     SOURCE,
     ArmForm,
     FormState,
@@ -29,7 +34,7 @@ from steelyard.records.slugs import slug
 from steelyard.records.study import Study
 from steelyard.records.vocabulary import Vocabulary
 
-_NUMBERS = {"duration_weeks", "cluster_size", "age_mean", "age_sd"}
+_NUMBERS = {"duration_weeks", "cluster_size", "cluster_icc", "age_mean", "age_sd"}
 _YES_NO = {"randomised", "blinded_assessors"}
 _TITLE, _ID = "a study without a title yet", "being-typed"
 
@@ -46,8 +51,8 @@ class Built:
         As far as it can be read, for looking at while typing; placeholders stand for what is
         needed and blank. None where there is no arm or no outcome yet.
     problems : tuple of Problem
-    arm_ids, outcome_ids : dict
-        The record's ids by the form's keys; those left blank are not there.
+    arm_ids, outcome_ids, comparison_ids, overruling_ids : dict
+        By what the record knows each, by the form's keys; those left blank are not there.
     """
 
     values: dict[str, Any]
@@ -55,6 +60,8 @@ class Built:
     problems: tuple[Problem, ...]
     arm_ids: dict[str, str]
     outcome_ids: dict[str, str]
+    comparison_ids: dict[str, str]
+    overruling_ids: dict[str, str]
 
     @property
     def ready(self) -> bool:
@@ -80,6 +87,8 @@ def marks_of(state: FormState) -> DecimalMarks:
     """Which decimal marks the numbers typed so far use."""
     cells = [text for outcome in state.outcomes for text in outcome.cells.values()]
     cells += [text for arm in state.arms for text in (arm.n, *arm.dose.values())]
+    cells += [effect.get("text", "") for each in state.comparisons for effect in each.effects]
+    cells += [text for each in state.comparisons for text in (each.t, each.f, each.p)]
     return decimal_marks(text for text in cells if len(text) <= 200)
 
 
@@ -110,10 +119,31 @@ class _Builder:
         )
         self.where |= results.where
         self._put(values, "result", results.values or None)
+        comparisons = read_comparisons(
+            self.state, self.opened, self.base, arms=arms, outcomes=outcomes, read=self.read
+        )
+        self.where |= comparisons.where
+        self._put(values, "comparison", comparisons.values or None)
+        overrulings = self._appraised(values, outcomes)
         self._id(values)
         self._needed(values, arms, outcomes)
         study = self._validated(values)
-        return Built(values, study, tuple(dict.fromkeys(self.read.problems)), arms, outcomes)
+        problems = tuple(dict.fromkeys(self.read.problems))
+        return Built(values, study, problems, arms, outcomes, comparisons.ids, overrulings)
+
+    def _appraised(self, values: dict[str, Any], outcomes: dict[str, str]) -> dict[str, str]:
+        """Fill in what is judged of the study; names of the overrulings by the form's keys."""
+        common = (self.state, self.opened, self.base)
+        answers = read_answers(*common, outcomes=outcomes, read=self.read)
+        self._put(values, "appraisal", answers)
+        overrulings = read_overrulings(
+            *common, outcomes=outcomes, read=self.read, today=dt.date.today()
+        )
+        self.where |= overrulings.where
+        self._put(values, "appraisal_overruling", overrulings.values or None)
+        self._put(values["design"], "scores", read_scores(*common, read=self.read))
+        self.where |= {f"design.scores.{name}": f"scores.{name}" for name in self.state.scores}
+        return overrulings.ids
 
     def _section(self, values: dict[str, Any], name: str, keys: Iterable[str]) -> None:
         typed, before = getattr(self.state, name), getattr(self.opened, name)
@@ -194,7 +224,9 @@ class _Builder:
             field, text = f"arm.{arm.key}.dose.{name}", arm.dose.get(name, "")
             self.where[f"{place}.dose.{name}"] = field
             if text != was.dose.get(name, ""):
-                read = self.read.pair if name == "reps" else self.read.number
+                read = {"reps": self.read.pair, "order": self.read.words}.get(
+                    name, self.read.number
+                )
                 self._put(dose, name, read(field, text))
         self._put(entry, "dose", dose or None)
 
@@ -224,6 +256,7 @@ class _Builder:
                     self._put(entry, key, self.read.words(f"{field}.{key}", text))
             if outcome.whole_numbers != was.whole_numbers:
                 self._put(entry, "whole_numbers", self.read.yes_no("", outcome.whole_numbers))
+            self._reliability(entry, outcome, was, place)
             if not outcome.construct:
                 self.read.tell(f"{field}.construct", "Choose what it measures.", "needed")
                 entry["construct"] = "not-chosen"
@@ -233,6 +266,24 @@ class _Builder:
             ids[outcome.key] = outcome_id
         self._put(values, "outcome", made or None)
         return ids
+
+    def _reliability(
+        self, entry: dict[str, Any], outcome: OutcomeForm, was: OutcomeForm, place: str
+    ) -> None:
+        """What the paper says of the measurement's own error, and of two arms of one person."""
+        name = f"outcome.{outcome.key}"
+        for key, read in (("items", self.read.whole), ("r_between_arms", self.read.number)):
+            self.where[f"{place}.{key}"] = f"{name}.{key}"
+            if getattr(outcome, key) != getattr(was, key):
+                self._put(entry, key, read(f"{name}.{key}", getattr(outcome, key)))
+        values = dict(entry.get("reliability", {}))
+        for key in RELIABILITY:
+            field, text = f"{name}.reliability.{key}", outcome.reliability.get(key, "")
+            self.where[f"{place}.reliability.{key}"] = field
+            if text != was.reliability.get(key, ""):
+                read = self.read.words if key == "where" else self.read.number
+                self._put(values, key, read(field, text))
+        self._put(entry, "reliability", values or None)
 
     def _id(self, values: dict[str, Any]) -> None:
         self.where["id"] = "study_id"
@@ -278,7 +329,7 @@ class _Builder:
             except RecordError as error:
                 for finding in error.findings:
                     self._say(finding)
-                if not _without(whole, error.findings):
+                if not without(whole, error.findings):
                     return None
                 continue
             for finding in study_findings(study, self.vocabulary, file="study"):
@@ -328,31 +379,3 @@ def _unlike(name: str, taken: Collection[str]) -> str:
     return next(
         f"{name[:76]}-{n}" for n in range(2, len(taken) + 3) if f"{name[:76]}-{n}" not in taken
     )
-
-
-def _without(values: dict[str, Any], findings: Iterable[Finding]) -> bool:
-    """Take out what the findings name, so that the rest can be looked at."""
-    gone: dict[str, set[int]] = {}
-    changed = False
-    for finding in findings:
-        head, _, rest = finding.path.partition("[")
-        if head == "result" and rest:
-            gone.setdefault(head, set()).add(int(rest.partition("]")[0]) - 1)
-        elif head == "arm" and rest and "." in rest:
-            number, _, key = rest.partition("].")
-            arm = values["arm"][int(number) - 1]
-            changed |= _drop(arm, key.split("."))
-        elif "." in finding.path:
-            name, *keys = finding.path.split(".")
-            if name in ("source", "population", "design"):
-                changed |= _drop(values.get(name, {}), keys)
-    for head, places in gone.items():
-        values[head] = [each for n, each in enumerate(values[head]) if n not in places]
-        changed = True
-    return changed
-
-
-def _drop(target: Any, keys: list[str]) -> bool:
-    for key in keys[:-1]:
-        target = target.get(key, {}) if isinstance(target, dict) else {}
-    return isinstance(target, dict) and target.pop(keys[-1].partition("[")[0], None) is not None

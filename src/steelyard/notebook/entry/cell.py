@@ -114,7 +114,7 @@ def read_cell(text: str, style: str, *, marks: DecimalMarks) -> dict[str, Any] |
 
 def write_cell(spread: Mapping[str, Any] | None, style: str) -> str:
     """A record's spread as a person would type it into a column of that style."""
-    if not spread:
+    if not spread or "groups" in spread:
         return ""
     centre = spread.get("mean") if spread.get("mean") is not None else spread.get("median")
     parts = []

@@ -101,6 +101,19 @@ class Field:
         finally:
             self.box.observe(self._changed, "value")
 
+    def offer(self, options: Sequence[tuple[str, str]]) -> None:
+        """Show other names for the same choices; the first one, which is no choice, stays."""
+        value, first = self.box.value, self.box.options[:1]
+        shown = [*first, *options]
+        if list(self.box.options) == shown or value not in [each for _, each in shown]:
+            return
+        self.box.unobserve(self._changed, "value")
+        try:
+            self.box.options = shown
+            self.box.value = value
+        finally:
+            self.box.observe(self._changed, "value")
+
     def _changed(self, change) -> None:
         self._typed(str(change["new"]))
 

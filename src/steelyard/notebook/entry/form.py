@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from html import escape
@@ -12,9 +13,12 @@ from steelyard.errors import SteelyardError
 from steelyard.library import Library
 from steelyard.notebook.entry import look
 from steelyard.notebook.entry.about_view import AboutView, words_card
+from steelyard.notebook.entry.appraisal_view import AppraisalView
 from steelyard.notebook.entry.arms_view import ArmsView
 from steelyard.notebook.entry.build import Built, build, marks_of
+from steelyard.notebook.entry.comparisons_view import ComparisonsView
 from steelyard.notebook.entry.field import Field, forget_layouts, words
+from steelyard.notebook.entry.fold import Fold
 from steelyard.notebook.entry.keyboard import Keyboard
 from steelyard.notebook.entry.later import Later
 from steelyard.notebook.entry.live import LiveLibrary
@@ -27,6 +31,8 @@ from steelyard.notebook.entry.words import NewWords
 from steelyard.records.drafts import keep_draft, new_draft_id
 from steelyard.records.vocabulary import Vocabulary
 
+_LOG = logging.getLogger(__name__)
+_CHOOSING = ("comparison.", "exception.", "overruling.")
 REDRAW_PAUSE_S = 0.2
 DRAFT_PAUSE_S = 0.15
 
@@ -51,6 +57,8 @@ class EntryForm:
         self.fields: dict[str, Field] = {}
         self.grid_messages: dict[str, widgets.HTML] = {}
         self.standing: dict[str, Problem] = {}
+        self.folds: dict[str, Fold] = {}
+        self.unfolded: set[str] = set()
         self.asked_to_save = False
         self.built: Built | None = None
         self._redraw = Later(self.redraw, pause_s=REDRAW_PAUSE_S)
@@ -58,12 +66,16 @@ class EntryForm:
         self.saving = SavingView(self)
         self.arms = ArmsView(self)
         self.outcomes = OutcomesView(self)
+        self.comparisons = ComparisonsView(self)
+        self.appraisal = AppraisalView(self)
         self.live_view = LiveView()
         typed = widgets.VBox(
             [
                 *AboutView(self).widgets,
                 self.arms.widget,
                 self.outcomes.widget,
+                self.comparisons.widget,
+                self.appraisal.widget,
                 words_card(self),
                 self.saving.widget,
             ]
@@ -139,6 +151,8 @@ class EntryForm:
         """Read the form and show messages, effects, findings and questions."""
         with self.guarded():
             self.built = build(self.state, self.vocabulary, taken=self.library.studies.keys())
+            self.comparisons.show()
+            self.appraisal.show(self.built)
             self._show_problems(self.built)
             self.saving.show(self.built)
             heading = "Change a study" if self.state.editing else "Enter a study"
@@ -146,12 +160,18 @@ class EntryForm:
             self.title.value = (
                 f"<h2>{heading}</h2><p>{escape(name) or 'Blank boxes mean not reported.'}</p>"
             )
-            looked = None
-            if self.built.study is not None:
-                try:
-                    looked = self.live.look(self.built.study, self.vocabulary)
-                except (ArithmeticError, ValueError, SteelyardError):
-                    looked = None
+            self._look(self.built)
+
+    def _look(self, built: Built) -> None:
+        """Show what the study says, or in words that it cannot be told from these numbers."""
+        try:
+            looked = self.live.look(built.study, self.vocabulary) if built.study else None
+        except SteelyardError as refused:
+            self.live_view.cannot(str(refused))
+        except Exception:
+            _LOG.debug("the study being typed could not be looked at", exc_info=True)
+            self.live_view.cannot()
+        else:
             self.live_view.show(looked)
 
     @contextmanager
@@ -161,10 +181,9 @@ class EntryForm:
             yield
         except SteelyardError as error:
             self.saving.tell(str(error))
-        except Exception as error:
-            self.saving.tell(
-                f"That did not work ({type(error).__name__}: {error}). What you typed is kept."
-            )
+        except Exception:
+            _LOG.debug("the form could not do what was asked", exc_info=True)
+            self.saving.tell("That did not work. What you typed is kept.")
 
     def word_options(self, kind: str, none: str) -> list[tuple[str, str]]:
         """Choices of a kind of word."""
@@ -177,19 +196,49 @@ class EntryForm:
         problem = self.words.add(kind, label)
         self.standing["word.label"] = problem
         if problem.kind != "bad":
-            self.arms.draw()
-            self.outcomes.draw()
+            self.draw_arms()
         self.changed()
         return problem.kind != "bad"
 
     def draw_arms(self) -> None:
         """Make arms and grids anew."""
         self.arms.draw()
+        self.draw_outcomes()
+
+    def draw_outcomes(self) -> None:
+        """Make the grids, and what is chosen among arms and outcomes, anew."""
         self.outcomes.draw()
+        self.comparisons.draw()
+        self.appraisal.draw()
         self.changed()
 
+    def arm_options(self) -> list[tuple[str, str]]:
+        """Choices among the arms."""
+        return [
+            (arm.label.strip()[:80] or f"arm {number}", arm.key)
+            for number, arm in enumerate(self.state.arms, 1)
+        ]
+
+    def outcome_options(self) -> list[tuple[str, str]]:
+        """Choices among the outcomes."""
+        return [
+            ((each.label or each.measure).strip()[:80] or f"outcome {number}", each.key)
+            for number, each in enumerate(self.state.outcomes, 1)
+        ]
+
     def rename_arms(self) -> None:
+        """Show changed names of arms."""
         self.outcomes.rename_arms()
+        self.rename()
+
+    def rename(self) -> None:
+        """Show changed names wherever arms and outcomes are chosen."""
+        for name, field in self.fields.items():
+            key = name.rpartition(".")[2]
+            if name.startswith("comparison.") and key in ("intervention", "comparator"):
+                field.offer(self.arm_options())
+            elif name.startswith(_CHOOSING) and key == "outcome":
+                field.offer(self.outcome_options())
 
     def redraw_grid(self, key: str) -> None:
         self.outcomes.redraw_grid(key)
@@ -207,11 +256,14 @@ class EntryForm:
             if problem.kind != "needed" or self.asked_to_save:
                 found.setdefault(problem.field, []).append(problem)
         marks = marks_of(self.state)
+        read_back = self.appraisal.from_design(built)
         for name, field in self.fields.items():
-            also = ""
+            also = read_back.get(name, "")
             if name.startswith("cell.") and name not in found:
                 _, key, arm, column = name.split(".", 3)
                 also = self.outcomes.grids[key].read_back(arm, column, marks)
+            elif name.startswith("comparison.") and name not in found:
+                also = self.comparisons.read_back(name, marks)
             field.show(found.get(name, ()), also=also)
         for name, shown in self.grid_messages.items():
             shown.value = "<br>".join(

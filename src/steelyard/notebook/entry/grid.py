@@ -145,7 +145,7 @@ class _Entry:
             if kind == "pre" and not (first if found is None else (first or "pre" in found)):
                 continue
             self._cell(values, kind)
-        if not any(kind in values for kind in KINDS) and "correlation" not in values:
+        if not any(kind in values for kind in KINDS):
             return None
         self._details(values)
         return {
@@ -181,6 +181,8 @@ class _Entry:
         try:
             if kind == "events":
                 return self._events(name, text)
+            if kind == "correlation":
+                return self.read.number(name, text)
             value = read_cell(text, style, marks=self.read.marks)
             if kind == "change_percent" and value is not None:
                 wrong = set(value) - {"mean", "sd", "se", "ci90", "ci95", "ci99"}

@@ -18,13 +18,14 @@ from steelyard.notebook.entry.field import (
 )
 from steelyard.notebook.entry.paste import PasteError, read_block
 from steelyard.notebook.entry.problem import Problem
-from steelyard.notebook.entry.state import KINDS, ArmForm, OutcomeForm
+from steelyard.notebook.entry.state import KINDS, ONE_NUMBER, ArmForm, OutcomeForm
 from steelyard.records.cells import CellError, DecimalMarks
 
 if TYPE_CHECKING:
     from steelyard.notebook.entry.form import EntryForm
 
 _STYLE_OPTIONS = tuple((label, style) for style, label in STYLES.items())
+_ONE = {"events": "3", "correlation": "0.45"}
 _READ_OFF = (
     *(("as above", ""), ("table", "table"), ("text", "text"), ("figure", "figure")),
     ("from the authors", "authors"),
@@ -105,7 +106,7 @@ class GridView:
 
     def read_back(self, arm: str, column: str, marks: DecimalMarks) -> str:
         """What a cell was understood as; empty where there is nothing to say."""
-        if column.startswith("events"):
+        if column.partition("@")[0] in ONE_NUMBER:
             return ""
         try:
             text = self.outcome.cells.get(f"{arm}|{column}", "")
@@ -116,7 +117,7 @@ class GridView:
 
     def _style(self, column: str) -> widgets.Widget:
         label = column_label(column)
-        if column.startswith("events"):
+        if column.partition("@")[0] in ONE_NUMBER:
             return words(f'<div class="sy-head">{escape(label)}</div>')
 
         def chosen(style: str) -> None:
@@ -152,9 +153,7 @@ class GridView:
             self.outcome.cells.get(place, ""),
             self.form.typing(self.outcome.cells, place),
             width="auto",
-            placeholder="3"
-            if column.startswith("events")
-            else EXAMPLES[self.outcome.style(column)],
+            placeholder=_ONE.get(column.partition("@")[0]) or EXAMPLES[self.outcome.style(column)],
             named_only=True,
         )
         return self.form.adopt(field).widget

@@ -27,6 +27,14 @@ export default {
         event.target.setAttribute("data-lm-suppress-shortcuts", "true")
       );
       form.addEventListener("keydown", keys);
+      const tell = () =>
+        form.querySelectorAll("button.sy-fold").forEach((fold) =>
+          fold.setAttribute("aria-expanded", String(fold.classList.contains("sy-open")))
+        );
+      new MutationObserver(tell).observe(form, {
+        subtree: true, childList: true, attributes: true, attributeFilter: ["class"]
+      });
+      tell();
       if (!form.contains(document.activeElement)) box.focus({ preventScroll: true });
     };
     requestAnimationFrame(look);
@@ -37,6 +45,6 @@ export default {
 
 class Keyboard(anywidget.AnyWidget):
     """Nothing to be seen: focuses the first box once it is drawn, keeps the notebook's shortcuts
-    off the form, and lets Ctrl and S save the study."""
+    off the form, lets Ctrl and S save the study, and says of each folded part if it is open."""
 
     _esm = _IN_THE_PAGE

@@ -12,7 +12,7 @@ from steelyard.effects.selection import LeftOut
 from steelyard.effects.sides import sides_in_words
 from steelyard.effects.table import EffectTable, build_table
 from steelyard.effects.whole_study import whole_study
-from steelyard.errors import DesignError, EmptyQuestionError
+from steelyard.errors import DesignError, EmptyQuestionError, SteelyardError
 from steelyard.judging.integrity import IntegrityFinding, suspect_results
 from steelyard.judging.integrity.one_study import AmongOthers
 from steelyard.library import Library
@@ -127,7 +127,7 @@ class LiveLibrary:
         questions = [
             found
             for question in self.library.questions.values()
-            if (found := self._question(question, study, vocabulary, suspects)) is not None
+            if (found := self._touched(question, study, vocabulary, suspects)) is not None
         ]
         return Live(effects, not_formed, findings, tuple(questions))
 
@@ -152,7 +152,21 @@ class LiveLibrary:
             )
             left_out += table.left_out
             effects += [_live_effect(study, row) for row in table.rows.to_dict("records")]
-        return tuple(effects), tuple(dict.fromkeys(out.reason for out in left_out))
+        there = {f"{effect.outcome}, {effect.comparison}: " for effect in effects}
+        reasons = dict.fromkeys(out.reason for out in left_out)
+        return tuple(effects), tuple(
+            reason for reason in reasons if not any(map(reason.startswith, there))
+        )
+
+    def _touched(
+        self, question: Question, study: Study, vocabulary: Vocabulary, suspects: Mapping
+    ) -> LiveQuestion | None:
+        """One question; where these numbers cannot be weighed, that is said in its place."""
+        try:
+            return self._question(question, study, vocabulary, suspects)
+        except (SteelyardError, ArithmeticError, ValueError):
+            why_not = "It cannot be weighed with the numbers typed so far."
+            return LiveQuestion(question.id, question.asks, None, None, why_not, (), study.id)
 
     def _question(
         self, question: Question, study: Study, vocabulary: Vocabulary, suspects: Mapping

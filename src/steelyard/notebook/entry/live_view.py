@@ -46,6 +46,15 @@ class LiveView:
             if part.value != html:
                 part.value = html
 
+    def cannot(self, why: str = "") -> None:
+        """Say that nothing can be told from what is typed so far."""
+        self.show(None)
+        told = f" {why}" if why else ""
+        self.says.value = (
+            "<h3>What it says</h3><p>The numbers typed so far cannot be worked out together."
+            f"{escape(told)} What you typed is kept; look at the messages beside the boxes.</p>"
+        )
+
     def _widen(self) -> None:
         """Show the forest plots below the form as well, or only here again."""
         self._is_wide = not self._is_wide

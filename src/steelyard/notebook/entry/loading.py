@@ -5,19 +5,26 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from steelyard.notebook.entry.appraisal import load_appraisal
 from steelyard.notebook.entry.cell import style_of, write_cell
+from steelyard.notebook.entry.comparisons import load_comparisons
+from steelyard.notebook.entry.said import said, texts
 from steelyard.notebook.entry.state import (
     DESIGN,
     DETAILS,
     DOSE,
     KINDS,
+    ONE_NUMBER,
     POPULATION,
+    RELIABILITY,
     ArmForm,
     FormState,
     OutcomeForm,
 )
 from steelyard.records.adding_references import source_texts
 from steelyard.records.reading import parse
+
+_OUTCOME_TEXTS = ("label", "site", "measure", "unit", "items", "r_between_arms")
 
 
 def form_of_study(text: str, *, mark: str) -> FormState:
@@ -30,8 +37,8 @@ def form_of_study(text: str, *, mark: str) -> FormState:
         base=text,
         invented=said(values.get("invented")) if values.get("invented") else "",
         source=source_texts(values.get("source", {})),
-        design=_texts(values.get("design", {}), DESIGN),
-        population=_texts(values.get("population", {}), POPULATION),
+        design=texts(values.get("design", {}), DESIGN),
+        population=texts(values.get("population", {}), POPULATION),
     )
     for number, arm in enumerate(values.get("arm", ()), 1):
         state.arms.append(
@@ -41,28 +48,15 @@ def form_of_study(text: str, *, mark: str) -> FormState:
                 label=arm.get("label", ""),
                 tags=", ".join(arm.get("tags", ())),
                 n=said(arm.get("n")),
-                dose=_texts(arm.get("dose", {}), DOSE),
+                dose=texts(arm.get("dose", {}), DOSE),
             )
         )
     for number, outcome in enumerate(values.get("outcome", ()), 1):
         own = [each for each in values.get("result", ()) if each["outcome"] == outcome["id"]]
         state.outcomes.append(_outcome(f"o{number}", outcome, own, state.arms))
+    load_comparisons(state, values)
+    load_appraisal(state, values)
     return state
-
-
-def said(value: Any) -> str:
-    """A value of a record as a person types it."""
-    if value is None:
-        return ""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, list | tuple):
-        return " to ".join(str(part) for part in value)
-    return str(value)
-
-
-def _texts(values: Mapping[str, Any], names: tuple[str, ...]) -> dict[str, str]:
-    return {name: said(values[name]) for name in names if values.get(name) is not None}
 
 
 def _outcome(
@@ -74,7 +68,8 @@ def _outcome(
         construct=values.get("construct", ""),
         better=values.get("better", "higher"),
         whole_numbers=said(values.get("whole_numbers")),
-        **{name: said(values.get(name)) for name in ("label", "site", "measure", "unit")},
+        reliability=texts(values.get("reliability", {}), RELIABILITY),
+        **{name: said(values.get(name)) for name in _OUTCOME_TEXTS},
     )
     if not results:
         return outcome
@@ -102,7 +97,7 @@ def _fill(outcome: OutcomeForm, arm: str, week: str, result: Mapping[str, Any]) 
         place = f"{arm}|{column}"
         if value is None or (kind == "pre" and place in outcome.cells):
             continue
-        if kind == "events":
+        if kind in ONE_NUMBER:
             outcome.cells[place] = str(value)
             continue
         style = outcome.styles.setdefault(column, style_of(value) or "none")

@@ -68,6 +68,21 @@ STYLE = f"""<style>
 .sy-part + .sy-part {{ border-top: 1px solid {HAIRLINE}; }}
 .{FORM} .sy-field ~ button.jupyter-button {{ margin-top: 19px; }}
 .sy-head {{ font-size: 13px; font-weight: 600; color: {INK}; padding-top: 6px; }}
+.{FORM} button.sy-fold {{ text-align: left; align-self: flex-start; border-color: transparent;
+  padding-left: 4px; text-decoration: underline; text-underline-offset: 3px; white-space: normal; }}
+.{FORM} button.sy-fold::before {{ content: "▸" / ""; display: inline-block; width: 18px; }}
+.{FORM} button.sy-fold.sy-open::before {{ content: "▾" / ""; }}
+.sy-card > .sy-field:first-child > button.sy-fold {{ font-size: 16px; margin-top: 8px; }}
+.sy-unfolded {{ overflow: visible; gap: 6px; }}
+.sy-unfolded > * {{ overflow: visible; gap: 6px; margin: 0; }}
+.sy-follows {{ font-size: 13.5px; line-height: 1.45; color: {INK}; background: {_GROUND};
+  padding: 5px 10px; border-radius: 4px; }}
+.sy-follows .how {{ color: {INK_SOFT}; font-size: 12.5px; }}
+.sy-concern {{ display: inline-block; width: 36px; height: 9px; margin-right: 7px;
+  border: 1px solid {INK}; background: linear-gradient({INK}, {INK}) no-repeat 0 0 / 33% 100%; }}
+.sy-concern.sy-some {{ background-size: 67% 100%; }}
+.sy-concern.sy-high {{ background-size: 100% 100%; }}
+.sy-overruled {{ border-left: 4px solid {BRASS}; padding-left: 10px; overflow: visible; }}
 .sy-bar {{ position: sticky; bottom: 0; background: {PAPER}; border: 1px solid {HAIRLINE};
   border-radius: 6px; padding: 10px 14px; z-index: 2; overflow: visible; gap: 6px; }}
 .sy-note {{ border-left: 4px solid {BRASS}; background: {PAPER}; padding: 8px 12px;

@@ -16,9 +16,8 @@ from steelyard.notebook.entry.field import (
     words,
 )
 from steelyard.notebook.entry.grid_view import GridView
+from steelyard.notebook.entry.reliability_view import reliability_fold
 from steelyard.notebook.entry.state import KINDS, OutcomeForm
-from steelyard.records.reading import parse
-from steelyard.show import count
 
 if TYPE_CHECKING:
     from steelyard.notebook.entry.form import EntryForm
@@ -38,23 +37,9 @@ class OutcomesView:
         self.grids: dict[str, GridView] = {}
         self.list = widgets.VBox([])
         self.list.add_class("sy-typed")
-        self.widget = widgets.VBox(
-            [self.list, words(self._kept()), row(button("Add an outcome", self._add))]
-        )
+        self.widget = widgets.VBox([self.list, row(button("Add an outcome", self._add))])
         self.widget.add_class("sy-typed")
         self.draw()
-
-    def _kept(self) -> str:
-        """What an opened study has besides, for which there is no box."""
-        base = self.form.state.base
-        comparisons = parse(base, file="study").get("comparison", ()) if base else ()
-        if not comparisons:
-            return ""
-        has = count(len(comparisons), "comparison")
-        return (
-            f"<p>The file also has {has} as the paper prints them, a difference or a test. There "
-            "is no box for these; they stay as they are.</p>"
-        )
 
     def draw(self) -> None:
         """Make the boxes of every outcome anew."""
@@ -74,7 +59,9 @@ class OutcomesView:
                 f"{name}.{key}",
                 label,
                 getattr(outcome, key),
-                form.typing_attribute(outcome, key),
+                form.typing_attribute(
+                    outcome, key, after=form.rename if key in ("label", "measure") else None
+                ),
                 width=width,
                 placeholder=placeholder,
             )
@@ -124,6 +111,7 @@ class OutcomesView:
                 choice("read_off", "Read off", _READ_OFF, "150px"),
             ),
             grid.beside,
+            reliability_fold(form, outcome, number).widget,
         ]
         if len(form.state.outcomes) > 1:
             away = button(f"Take outcome {number} away", lambda: self._remove(outcome.key))
@@ -168,11 +156,11 @@ class OutcomesView:
     def _add(self) -> None:
         with self.form.guarded():
             self.form.state.add_outcome()
-            self.draw()
+            self.form.draw_outcomes()
             self.form.changed()
 
     def _remove(self, key: str) -> None:
         with self.form.guarded():
             self.form.state.remove_outcome(key)
-            self.draw()
+            self.form.draw_outcomes()
             self.form.changed()

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from steelyard.notebook.entry.cell import PAIRS, read_cell
-from steelyard.notebook.entry.state import ArmForm, OutcomeForm
+from steelyard.notebook.entry.state import ONE_NUMBER, ArmForm, OutcomeForm
 from steelyard.records.cells import CellError, DecimalMarks, decimal_marks, is_blank, parse_number
 from steelyard.records.printed import brief
 from steelyard.records.slugs import slug
@@ -174,7 +174,7 @@ def _joined(mean: str, spread: str, style: str) -> str:
 
 def _check(text: str, column: str, outcome: OutcomeForm, marks: DecimalMarks) -> None:
     try:
-        if column.startswith("events"):
+        if column.partition("@")[0] in ONE_NUMBER:
             parse_number(text, marks=marks)
         else:
             read_cell(text, outcome.style(column), marks=marks)

@@ -150,7 +150,12 @@ class SavingView:
         mark = mark_of(study_path(folder, study_id).read_bytes())
         typed, built = form.state, form.built
         # The boxes on the page stay; only what they are held against is new.
-        for parts, ids in ((typed.arms, built.arm_ids), (typed.outcomes, built.outcome_ids)):
+        for parts, ids in (
+            (typed.arms, built.arm_ids),
+            (typed.outcomes, built.outcome_ids),
+            (typed.comparisons, built.comparison_ids),
+            (typed.overrulings, built.overruling_ids),
+        ):
             for part in parts:
                 part.id = ids.get(part.key, "")
         typed.study_id = typed.editing = study_id

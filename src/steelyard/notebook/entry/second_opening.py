@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterator
 from contextlib import contextmanager
 from html import escape
@@ -39,6 +40,7 @@ from steelyard.records.second_reading import (
 )
 from steelyard.show import count
 
+_LOG = logging.getLogger(__name__)
 _KEEP = (("the first reader", "first"), ("the second reader", "second"))
 
 
@@ -157,8 +159,9 @@ class SecondReadingPage:
             yield
         except SteelyardError as error:
             self.tell(str(error))
-        except Exception as error:
-            self.tell(f"That did not work ({type(error).__name__}: {error}).")
+        except Exception:
+            _LOG.debug("the second reading could not do what was asked", exc_info=True)
+            self.tell("That did not work. What you typed is still in the boxes.")
 
     def tell(self, text: str) -> None:
         """Say something below the form."""

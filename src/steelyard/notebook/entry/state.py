@@ -8,6 +8,8 @@ from dataclasses import asdict, dataclass, field
 from typing import Any
 
 from steelyard.notebook.entry.cell import STYLES
+from steelyard.notebook.entry.comparison_form import ComparisonForm
+from steelyard.notebook.entry.overruling_form import OverrulingForm
 
 SOURCE = (
     *("title", "author", "issued", "container-title", "volume", "issue", "page", "DOI", "URL"),
@@ -15,21 +17,27 @@ SOURCE = (
 )
 DESIGN = (
     *("kind", "randomised", "blinded_assessors", "duration_weeks", "equated", "registered"),
-    *("allocation", "cluster_size"),
+    *("allocation", "cluster_size", "cluster_icc"),
 )
 POPULATION = ("description", "sex", "age_mean", "age_sd", "training_status", "n_randomised")
 DOSE = (
     *("sessions_per_week", "sets_per_week", "sets_per_session", "exercises", "reps"),
     *("load_percent_1rm", "rest_s", "lowering_s", "reps_in_reserve"),
+    *("direct_sets_per_week", "indirect_sets_per_week", "order"),
 )
+RELIABILITY = ("sem", "icc", "cv_percent", "where")
 KINDS = {
     "pre": "Before",
     "post": "After",
     "change": "Change",
     "change_percent": "Change in %",
     "events": "People with it",
+    "correlation": "Correlation",
 }
 """What a paper may print for one arm at one time, and what the form calls it."""
+
+ONE_NUMBER = frozenset({"events", "correlation"})
+"""Kinds that are one number, without a spread."""
 
 DETAILS = ("n", "r", "reading_error", "where", "read_off", "checked_by")
 MOST_WEEKS = 24
@@ -68,6 +76,10 @@ class OutcomeForm:
         By ``arm key|week``, each a dict with keys of `DETAILS`.
     where, read_off : str
         For all results that say nothing else.
+    items, r_between_arms : str
+        Number of items a score adds up; correlation between two arms of the same people.
+    reliability : dict
+        With keys of `RELIABILITY`.
     """
 
     key: str
@@ -86,6 +98,9 @@ class OutcomeForm:
     details: dict[str, dict[str, str]] = field(default_factory=dict)
     where: str = ""
     read_off: str = ""
+    items: str = ""
+    r_between_arms: str = ""
+    reliability: dict[str, str] = field(default_factory=dict)
 
     def style(self, column: str) -> str:
         """How a column prints spread; like the columns before it where nobody said."""
@@ -151,6 +166,15 @@ class FormState:
         ``yes`` or empty.
     new_words : list of dict
         Words for the vocabulary: ``kind``, ``id``, ``label``.
+    comparisons : list of ComparisonForm
+        What the paper prints of arms held against each other.
+    answers : dict
+        Answers to the questions of appraisal: ``answer`` and ``where`` by fact.
+    exceptions : list of dict
+        Answers that differ for one outcome: ``fact``, ``outcome`` (the form's key), ``answer``.
+    overrulings : list of OverrulingForm
+    scores : dict
+        Sums of published scales as the paper prints them, by name.
     """
 
     study_id: str = ""
@@ -165,6 +189,11 @@ class FormState:
     outcomes: list[OutcomeForm] = field(default_factory=list)
     new_words: list[dict[str, str]] = field(default_factory=list)
     citation: str = ""
+    comparisons: list[ComparisonForm] = field(default_factory=list)
+    answers: dict[str, dict[str, str]] = field(default_factory=dict)
+    exceptions: list[dict[str, str]] = field(default_factory=list)
+    overrulings: list[OverrulingForm] = field(default_factory=list)
+    scores: dict[str, str] = field(default_factory=dict)
 
     @classmethod
     def blank(cls) -> FormState:
@@ -198,17 +227,38 @@ class FormState:
         self.outcomes.append(outcome)
         return outcome
 
+    def add_comparison(self) -> ComparisonForm:
+        """One comparison more, last, of the first outcome and the first two arms."""
+        comparison = ComparisonForm(_free("c", self.comparisons))
+        comparison.outcome = self.outcomes[0].key if self.outcomes else ""
+        keys = [arm.key for arm in self.arms]
+        comparison.intervention, comparison.comparator = (*keys, "", "")[:2]
+        self.comparisons.append(comparison)
+        return comparison
+
+    def add_overruling(self, domain: str) -> OverrulingForm:
+        """One overruling more, of a domain, for all outcomes."""
+        overruling = OverrulingForm(_free("v", self.overrulings), domain=domain)
+        self.overrulings.append(overruling)
+        return overruling
+
     def remove_arm(self, key: str) -> None:
-        """Take an arm and its results away."""
+        """Take an arm, its results and what it was held against away."""
         self.arms = [arm for arm in self.arms if arm.key != key]
+        self.comparisons = [
+            each for each in self.comparisons if key not in (each.intervention, each.comparator)
+        ]
         for outcome in self.outcomes:
             for table in (outcome.cells, outcome.details):
                 for place in [place for place in table if place.startswith(f"{key}|")]:
                     del table[place]
 
     def remove_outcome(self, key: str) -> None:
-        """Take an outcome and its results away."""
+        """Take an outcome, its results and what was judged of it alone away."""
         self.outcomes = [outcome for outcome in self.outcomes if outcome.key != key]
+        self.comparisons = [each for each in self.comparisons if each.outcome != key]
+        self.overrulings = [each for each in self.overrulings if each.outcome != key]
+        self.exceptions = [each for each in self.exceptions if each.get("outcome") != key]
 
     def as_json(self) -> dict[str, Any]:
         return asdict(self)
@@ -221,7 +271,7 @@ class FormState:
     def from_json(cls, values: Mapping[str, Any]) -> FormState:
         """A form from a draft; what a draft does not have, or has wrong, is blank."""
         state = cls(**_texts(values, cls))
-        for name in ("source", "design", "population"):
+        for name in ("source", "design", "population", "scores"):
             setattr(state, name, _text_dict(values.get(name)))
         state.arms = [
             ArmForm(**_texts(each, ArmForm), dose=_text_dict(each.get("dose")))
@@ -233,7 +283,22 @@ class FormState:
             for each in _dicts(values.get("outcomes"))
             if isinstance(each.get("key"), str)
         ]
-        state.new_words = [_text_dict(each) for each in _dicts(values.get("new_words"))]
+        for name in ("new_words", "exceptions"):
+            setattr(state, name, [_text_dict(each) for each in _dicts(values.get(name))])
+        state.comparisons = [
+            ComparisonForm(
+                **_texts(each, ComparisonForm),
+                effects=[_text_dict(effect) for effect in _dicts(each.get("effects"))],
+            )
+            for each in _dicts(values.get("comparisons"))
+            if isinstance(each.get("key"), str)
+        ]
+        state.overrulings = [
+            OverrulingForm(**_texts(each, OverrulingForm))
+            for each in _dicts(values.get("overrulings"))
+            if isinstance(each.get("key"), str)
+        ]
+        state.answers = _dict_of_texts(values.get("answers"))
         blank = cls.blank()
         state.arms = state.arms or blank.arms
         state.outcomes = state.outcomes or blank.outcomes
@@ -248,9 +313,8 @@ def _outcome(values: Mapping[str, Any]) -> OutcomeForm:
     styles = _text_dict(values.get("styles"))
     outcome.styles = {key: style for key, style in styles.items() if style in STYLES}
     outcome.cells = _text_dict(values.get("cells"))
-    details = values.get("details")
-    if isinstance(details, Mapping):
-        outcome.details = {str(key): _text_dict(value) for key, value in details.items()}
+    outcome.details = _dict_of_texts(values.get("details"))
+    outcome.reliability = _text_dict(values.get("reliability"))
     return outcome
 
 
@@ -267,6 +331,12 @@ def _text_dict(values: Any) -> dict[str, str]:
     if not isinstance(values, Mapping):
         return {}
     return {str(key): value for key, value in values.items() if isinstance(value, str)}
+
+
+def _dict_of_texts(values: Any) -> dict[str, dict[str, str]]:
+    if not isinstance(values, Mapping):
+        return {}
+    return {str(key): _text_dict(value) for key, value in values.items()}
 
 
 def _dicts(values: Any) -> list[Mapping[str, Any]]:
