@@ -174,8 +174,8 @@ def test_a_silent_paper_is_left_out_by_name(tmp_path):
     question(tmp_path)
     library = open_library(tmp_path)
     found = moderate(library.weigh("asked"), library.studies, ["duration_weeks"], draws=99)
-    assert "duration weeks is not reported by, and leaves out: s0" in " ".join(found.notes)
+    assert "length in weeks is not reported by, and leaves out: s0" in " ".join(found.notes)
     assert found.fit.k == 5
     assert "easily chance" in " ".join(found.fit.notes)
-    with pytest.raises(DesignError, match="no paper under this question reports age mean"):
+    with pytest.raises(DesignError, match="no paper under this question reports mean age"):
         moderate(library.weigh("asked"), library.studies, ["age_mean"])

@@ -108,7 +108,7 @@ def moderator_of(name: str, rows: pd.DataFrame, studies: Mapping[str, Study]) ->
     column = pd.Series(values, index=rows.index, dtype=object)
     column = column.where(column != NOT_SAID, None)
     varied = column.map(str).groupby(rows["study"]).nunique().max() > 1
-    return Moderator(name, _words(name), column, "effect" if varied else "study")
+    return Moderator(name, moderator_words(name), column, "effect" if varied else "study")
 
 
 def _plain(value):
@@ -134,9 +134,25 @@ def _dose(row, study: Study, side: str, dose: str) -> float | None:
     return None if one is None or other is None else one - other
 
 
-def _words(name: str) -> str:
+_WORDS = {"duration_weeks": "length in weeks", "age_mean": "mean age"}
+_ONE_MORE = {
+    "duration_weeks": "week of training",
+    "age_mean": "year of mean age",
+    "year": "year of publication",
+    "week": "week until the measurement",
+    "people": "person in the study",
+}
+
+
+def moderator_words(name: str) -> str:
+    """A moderator's name in words."""
     side, _, dose = name.partition(".")
     if not dose:
-        return name.replace("_", " ")
+        return _WORDS.get(name, name.replace("_", " "))
     what = dose.replace("_", " ")
     return f"{what} more than the comparator" if side == "difference" else f"{what}, {side}"
+
+
+def one_more(name: str) -> str:
+    """What one unit more of a moderator in numbers is."""
+    return _ONE_MORE.get(name, f"unit of {moderator_words(name)}")

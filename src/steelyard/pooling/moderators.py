@@ -16,7 +16,7 @@ from steelyard.pooling.moderator_resampling import (
     permutation_test,
     share_interval,
 )
-from steelyard.pooling.moderator_values import Moderator, moderator_of
+from steelyard.pooling.moderator_values import Moderator, moderator_of, one_more
 from steelyard.pooling.regress import RegressResult, regress
 from steelyard.pooling.weighing import Weighing
 from steelyard.records.study import Study
@@ -76,7 +76,7 @@ class Moderated(Shown):
             at = places[0]
             slope, span = fit.coefficients[at], (fit.low[at], fit.high[at])
             return (
-                f"For each further unit of {moderator.words}, the effect changes by {factor}"
+                f"For each further {one_more(moderator.name)}, the effect changes by {factor}"
                 f"{weighing.text(slope)} ({weighing.span(*span)}); {chance}."
             )
         groups = len(places) + 1
