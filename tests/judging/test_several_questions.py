@@ -11,6 +11,8 @@ import sys
 import pytest
 
 from steelyard import open_library
+from steelyard.judging.answer_review import EVIDENCE_CHANGED
+from steelyard.judging.checks import EVIDENCE_OTHER
 from steelyard.judging.history import history
 from steelyard.judging.pictures_overview import overview_data
 from steelyard.judging.told import told_by_question
@@ -85,8 +87,10 @@ def test_a_study_on_the_second_question_moves_that_one_alone(folder):
     assert [mover.study for mover in power.movers] == ["lichen"]
     assert strength.movers == ()
     assert (found.changed, found.moved, found.overturned) == (True, True, power.overturned)
-    (why,) = found.due
-    assert why.startswith("also: ")
+    # The study has an outcome of the first question without results: left out there, and said so.
+    assert strength.since_told == EVIDENCE_CHANGED
+    assert found.due == (f"asked: {EVIDENCE_OTHER}", f"also: {EVIDENCE_OTHER}")
+    assert found.due_in_words == (f"asked: {EVIDENCE_CHANGED}", f"also: {EVIDENCE_OTHER}")
     assert "1 moved since told" in open_library(folder).review(MARKED).table().title
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from steelyard import open_library
+from steelyard.judging.answer_review import EVIDENCE_CHANGED
 from steelyard.notebook.standings import at_a_glance, to_mind, to_read_again, told_and_now
 from tests.judging.reviewed_library import recommendation, tell, told_library
 from tests.judging.test_several_questions import add_low_power, both, change
@@ -28,7 +29,7 @@ def folder(tmp_path):
 def test_told_and_now_has_a_row_per_question_with_its_own_move(folder):
     rows = told_and_now(open_library(folder)).rows
     assert [row[0] for row in rows] == ["lower, asked", "lower, also"]
-    assert rows[0][3] == "nothing"
+    assert rows[0][3] == EVIDENCE_CHANGED
     assert "lichen added" in rows[1][3]
 
 
@@ -39,14 +40,14 @@ def test_what_to_read_again_and_to_mind_name_the_question(folder):
     ((_, mind),) = to_mind(library).rows
     assert "also: " in mind
     assert "asked: " in mind
-    assert "It also rests on" in repr(at_a_glance(library))
+    assert "Of 2 answers behind 1 recommendation" in repr(at_a_glance(library))
 
 
 def test_what_was_told_still_shows_where_there_is_no_answer_now(folder):
     for path in (folder / "studies").iterdir():
         path.unlink()
     rows = told_and_now(open_library(folder)).rows
-    assert "(as recorded)" in rows[0][1]
+    assert "(as\u00a0recorded)" in rows[0][1]
     assert rows[0][3].startswith("OVERTURNED")
 
 
