@@ -1,6 +1,7 @@
 """Pooling: arrays of effects and variances in, pooled results out."""
 
 from steelyard.pooling.composite import Composite, composite, composite_of_correlated
+from steelyard.pooling.covariance_blocks import CovarianceBlocks, covariance_blocks
 from steelyard.pooling.cumulative import Accumulated, accumulate
 from steelyard.pooling.detectable import Settleable, detectable_difference, settleable
 from steelyard.pooling.directions import (
@@ -25,6 +26,7 @@ from steelyard.pooling.mantel_haenszel import MantelHaenszel, mantel_haenszel
 from steelyard.pooling.pool import PoolResult, pool
 from steelyard.pooling.pool_many import PoolManyResult, pool_many
 from steelyard.pooling.pool_nested import NestedPoolResult, pool_nested
+from steelyard.pooling.pool_nested_many import NestedPoolManyResult, pool_nested_many
 from steelyard.pooling.pool_power import MoreToSettle, more_to_settle
 from steelyard.pooling.posterior import Posterior, posterior
 from steelyard.pooling.prior_sensitivity import prior_sensitivity
@@ -37,6 +39,7 @@ __all__ = [
     "Accumulated",
     "ChanceAgreement",
     "Composite",
+    "CovarianceBlocks",
     "DoseCurve",
     "DoseResponse",
     "DoseSlope",
@@ -46,6 +49,7 @@ __all__ = [
     "LeaveOneOut",
     "MantelHaenszel",
     "MoreToSettle",
+    "NestedPoolManyResult",
     "NestedPoolResult",
     "PoolManyResult",
     "PoolResult",
@@ -61,6 +65,7 @@ __all__ = [
     "chance_same_direction",
     "composite",
     "composite_of_correlated",
+    "covariance_blocks",
     "detectable_difference",
     "dose_response",
     "dose_slope",
@@ -76,6 +81,7 @@ __all__ = [
     "pool",
     "pool_many",
     "pool_nested",
+    "pool_nested_many",
     "posterior",
     "prior_sensitivity",
     "regress",

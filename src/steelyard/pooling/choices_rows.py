@@ -144,8 +144,8 @@ class Reducer:
             if v[begin] < SINGULAR * v[end - 1]:
                 return False
             y[piece], ones[piece] = vectors.T @ y[piece], vectors.sum(axis=0)
-        found = nested_variances(Blocks(y, ones, v, start[:-1]), restricted=True)
-        self.within[r_between_outcomes] = found.within
+        found = nested_variances(Blocks(y[None], ones[None], v[None], start[:-1]), restricted=True)
+        self.within[r_between_outcomes] = float(found.within[0])
         return True
 
 

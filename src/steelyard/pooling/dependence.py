@@ -9,10 +9,13 @@ import pandas as pd
 from scipy.special import ndtri, stdtrit
 
 from steelyard.effects.covariance import study_covariance
+from steelyard.effects.covariance_many import studies_covariance
 from steelyard.errors import DesignError
+from steelyard.pooling.covariance_blocks import CovarianceBlocks
 from steelyard.pooling.pool import PoolResult, pool
 from steelyard.pooling.pool_nested import METHODS as NESTED_METHODS
 from steelyard.pooling.pool_nested import NestedPoolResult, pool_nested
+from steelyard.pooling.study_layout import studies_in_order, study_layout
 from steelyard.records.question import Question
 from steelyard.reporting.default_correlation import BETWEEN_OUTCOMES
 
@@ -111,6 +114,37 @@ def block(question: Question, part: pd.DataFrame) -> np.ndarray:
     )
 
 
+def row_blocks(question: Question, rows: pd.DataFrame) -> CovarianceBlocks:
+    """As `block`, for the effects of all studies: blocks in the order of `rows`.
+
+    Studies with equally many effects are worked out together.
+    """
+    arms = pd.factorize(pd.concat([rows["intervention"], rows["comparator"]]))[0]
+    columns = {
+        "intervention_arm": arms[: len(rows)],
+        "comparator_arm": arms[len(rows) :],
+        "n_intervention": _sizes(rows["n_intervention"]),
+        "n_comparator": _sizes(rows["n_comparator"]),
+        "outcome": pd.factorize(rows["outcome"])[0],
+        "week": rows["week"].to_numpy(float),
+        "comparator_variance": rows["comparator_variance"].to_numpy(float),
+    }
+    variance, r = rows["variance"].to_numpy(float), r_between_outcomes(question)
+    layout = study_layout(studies_in_order(rows["study"], np.ones(len(rows), dtype=bool)))
+    places = tuple(layout.order[stack] for stack in layout.stacks)
+    return CovarianceBlocks(
+        places,
+        tuple(
+            studies_covariance(
+                variance[part],
+                r_between_outcomes=r,
+                **{name: values[part] for name, values in columns.items()},
+            )
+            for part in places
+        ),
+    )
+
+
 def r_between_outcomes(question: Question) -> float:
     """The correlation assumed between outcomes or weeks of one study."""
     assumed = question.assume.r_between_outcomes
@@ -152,12 +186,9 @@ def pool_rows(
     question: Question, rows: pd.DataFrame, *, level: float | None = None
 ) -> NestedPoolResult:
     """Pool effects within studies, with the covariance of each study's effects."""
-    covariance = np.zeros((len(rows), len(rows)))
-    for places in rows.reset_index(drop=True).groupby("study", sort=False).indices.values():
-        covariance[np.ix_(places, places)] = block(question, rows.iloc[places])
     return pool_nested(
         rows["effect"].to_numpy(float),
-        covariance,
+        row_blocks(question, rows),
         study=list(rows["study"]),
         method=question.model.between,
         robust=question.model.interval != "normal",

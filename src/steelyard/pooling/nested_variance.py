@@ -8,13 +8,15 @@ import numpy as np
 
 from steelyard.pooling.batch import arrange
 from steelyard.pooling.between_study_variance import between_study_variance
+from steelyard.pooling.zero_crossing import zero_crossing
 
 # Total variances at neighbouring search points differ by this factor.
 SEARCH_FACTOR = 1.5
-POINTS_PER_ROUND = 16
+# Effects worked on together: few enough for their arrays to stay in the processor's cache.
+EFFECTS_AT_ONCE = 24_000
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Blocks:
     """Effects in study order, turned so that each study's sampling covariance is diagonal.
 
@@ -23,9 +25,10 @@ class Blocks:
 
     Attributes
     ----------
-    y, ones, v : ndarray, shape (k,)
+    y, ones, v : ndarray, shape (analyses, k)
+        Where an analysis lacks an effect, `v` is infinite and the others are 0.
     start : ndarray of int, shape (studies,)
-        Where each study begins.
+        Where each study begins, in every analysis.
     """
 
     y: np.ndarray
@@ -34,16 +37,19 @@ class Blocks:
     start: np.ndarray
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class NestedVariances:
-    """Variance of study means, variance of effects about them, and the log-likelihood there."""
+    """Variance of study means, variance of effects about them, and the log-likelihood there.
 
-    between: float
-    within: float
-    log_likelihood: float
+    Each an array of shape (analyses,).
+    """
+
+    between: np.ndarray
+    within: np.ndarray
+    log_likelihood: np.ndarray
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class _Profile:
     between: np.ndarray
     slope: np.ndarray
@@ -56,7 +62,7 @@ def nested_variances(blocks: Blocks, *, restricted: bool) -> NestedVariances:
     Parameters
     ----------
     blocks : Blocks
-        Effects of at least one study.
+        Effects of at least one study in each analysis.
     restricted : bool
         REML rather than ML.
 
@@ -75,62 +81,85 @@ def nested_variances(blocks: Blocks, *, restricted: bool) -> NestedVariances:
     maximum is found as for any pool. What is left is one curve in `within`; its slope is
     half of ``y'PPy - tr P`` at fixed `between`, as `between` is at its best. The curve is
     searched from zero to a bound above which the slope is negative, and every change from
-    rising to falling is narrowed until it is known to the last digits.
+    rising to falling is narrowed until it is known to the last digits. Once each study's
+    covariance is turned, every step costs in proportion to the number of effects.
 
     References
     ----------
     .. [1] Konstantopoulos, S. (2011). Fixed effects and variance components estimation in
            three-level meta-analysis. Res Synth Methods 2, 61-76.
     """
-    k, studies = blocks.y.size, blocks.start.size
-    if k == studies:
-        only = _profile(blocks, np.zeros(1), restricted)
-        return NestedVariances(float(only.between[0]), 0.0, float(only.height[0]))
-    smallest, largest = blocks.v.min(), blocks.v.max()
-    scatter = float(((blocks.y - _mean(blocks) * blocks.ones) ** 2).sum()) / (k - studies)
+    present = np.isfinite(blocks.v)
+    k = present.sum(axis=1)
+    studies = np.logical_or.reduceat(present, blocks.start, axis=1).sum(axis=1)
+    several = k > studies
+    smallest = blocks.v.min(axis=1)
+    largest = np.where(present, blocks.v, 0.0).max(axis=1)
+    mean = (blocks.ones * blocks.y).sum(axis=1) / (blocks.ones**2).sum(axis=1)
+    scatter = ((blocks.y - mean[:, None] * blocks.ones) ** 2).sum(axis=1)
+    scatter = scatter / np.where(several, k - studies, 1)
     bound = (scatter + np.sqrt(scatter**2 + 4 * scatter * (largest - smallest))) / 2
-    bound = max(bound, smallest)
-    steps = int(np.ceil(np.log(bound / smallest) / np.log(SEARCH_FACTOR))) + 1
-    points = np.maximum(smallest * SEARCH_FACTOR ** np.arange(steps + 1.0) - smallest, 0.0)
-    curve = _profile(blocks, points, restricted)
-    rising = curve.slope > 0
-    rising[-1] = False
-    candidates = [] if rising[0] else [0.0]
-    for place in np.flatnonzero(rising[:-1] & ~rising[1:]):
-        candidates.append(_narrow(blocks, points[place], points[place + 1], restricted))
-    found = _profile(blocks, np.array(candidates), restricted)
-    best = int(found.height.argmax())
-    return NestedVariances(
-        float(found.between[best]), float(candidates[best]), float(found.height[best])
+    bound = np.maximum(bound, smallest)
+    steps = np.ceil(np.log(bound / smallest) / np.log(SEARCH_FACTOR)).astype(int) + 1
+    steps = np.where(several, steps, 0)
+    factors = SEARCH_FACTOR ** np.arange(steps.max(initial=0) + 1.0)
+    searched = np.arange(factors.size) <= steps[:, None]
+    row, place = np.nonzero(searched)
+    points = np.maximum(smallest[row] * factors[place] - smallest[row], 0.0)
+    found = _profile(blocks, row, points, restricted)
+
+    # Beyond the bound the slope is negative, whatever rounding says of it there.
+    slope = np.where(place == steps[row], -np.abs(found.slope), found.slope)
+    rising = slope > 0
+    falls = np.flatnonzero(rising[:-1] & ~rising[1:] & (row[:-1] == row[1:]))
+    owner = row[falls]
+    maximum = zero_crossing(
+        lambda which, at: _profile(blocks, owner[which], at, restricted).slope,
+        low=points[falls],
+        high=points[falls + 1],
+        at_low=slope[falls],
+        at_high=slope[falls + 1],
+        scale=smallest[owner],
+    )
+    from_zero = np.flatnonzero((place == 0) & ~rising)
+    owner = np.append(row[from_zero], owner)
+    candidates = np.append(np.zeros(from_zero.size), maximum)
+    best = _profile(blocks, owner, candidates, restricted)
+    # The highest candidate of each analysis comes last, the earliest of equals at that.
+    order = np.lexsort((-np.arange(owner.size), best.height, owner))
+    last = order[np.flatnonzero(np.append(np.diff(owner[order]) > 0, True))]
+    return NestedVariances(best.between[last], candidates[last], best.height[last])
+
+
+def _profile(blocks: Blocks, row, within, restricted: bool) -> _Profile:
+    """Best `between` for each `within` of analysis `row`, with slope and height there."""
+    at_once = max(1, EFFECTS_AT_ONCE // blocks.y.shape[1])
+    parts = [
+        _profile_part(
+            blocks, row[begin : begin + at_once], within[begin : begin + at_once], restricted
+        )
+        for begin in range(0, within.size, at_once)
+    ]
+    if not parts:
+        return _Profile(np.empty(0), np.empty(0), np.empty(0))
+    return _Profile(
+        np.concatenate([part.between for part in parts]),
+        np.concatenate([part.slope for part in parts]),
+        np.concatenate([part.height for part in parts]),
     )
 
 
-def _mean(blocks: Blocks) -> float:
-    return float(blocks.ones @ blocks.y / (blocks.ones @ blocks.ones))
-
-
-def _narrow(blocks: Blocks, low: float, high: float, restricted: bool) -> float:
-    while high - low > 1e-13 * (high + blocks.v.min()):
-        points = np.linspace(low, high, POINTS_PER_ROUND)
-        rising = _profile(blocks, points[1:-1], restricted).slope > 0
-        place = int(np.argmin(np.append(rising, False)))
-        new_low, new_high = float(points[place]), float(points[place + 1])
-        if (new_low, new_high) == (low, high):
-            break
-        low, high = new_low, new_high
-    return (low + high) / 2
-
-
-def _profile(blocks: Blocks, within: np.ndarray, restricted: bool) -> _Profile:
-    """Best `between` for each `within`, with slope and height of the log-likelihood there."""
-
+def _profile_part(blocks: Blocks, row, within, restricted: bool) -> _Profile:
     def per_study(values):
         return np.add.reduceat(values, blocks.start, axis=1)
 
-    d = 1 / (blocks.v + within[:, None])
-    a, b = per_study(d * blocks.ones**2), per_study(d * blocks.ones * blocks.y)
-    means = b / a
-    batch = arrange(means, 1 / a, np.ones(a.shape, dtype=bool))
+    y, ones = blocks.y[row], blocks.ones[row]
+    d = 1 / (blocks.v[row] + within[:, None])
+    a, b = per_study(d * ones**2), per_study(d * ones * y)
+    present = a > 0
+    safe = np.where(present, a, 1.0)
+    means = b / safe
+    batch = arrange(means, 1 / safe, present)
     method = "reml" if restricted else "ml"
     between = batch.unit**2 * between_study_variance(batch, method)
 
@@ -138,21 +167,23 @@ def _profile(blocks: Blocks, within: np.ndarray, restricted: bool) -> _Profile:
     weight = a * shrink
     total = weight.sum(axis=1, keepdims=True)
     # Measured from one study's mean, so that a large common offset costs no digits.
-    origin = means[:, :1]
+    origin = np.take_along_axis(means, present.argmax(axis=1)[:, None], axis=1)
     mean = origin + (weight * (means - origin)).sum(axis=1, keepdims=True) / total
 
-    sizes = np.diff(np.append(blocks.start, blocks.y.size))
-    residual = blocks.y - mean * blocks.ones
-    lean = per_study(d * blocks.ones * residual)
+    sizes = np.diff(np.append(blocks.start, y.shape[1]))
+    residual = y - mean * ones
+    lean = per_study(d * ones * residual)
     pull = between[:, None] * lean * shrink
-    pressed = d * (residual - np.repeat(pull, sizes, axis=1) * blocks.ones)
-    squares = per_study((d * blocks.ones) ** 2)
+    pressed = d * (residual - np.repeat(pull, sizes, axis=1) * ones)
+    squares = per_study((d * ones) ** 2)
     trace = d.sum(axis=1) - (squares * between[:, None] * shrink).sum(axis=1)
     if restricted:
         trace -= (squares * shrink**2).sum(axis=1) / total[:, 0]
 
-    k = blocks.y.size
-    height = np.log(d).sum(axis=1) + np.log(shrink).sum(axis=1) - (pressed * residual).sum(axis=1)
+    here = d > 0
+    k = here.sum(axis=1)
+    height = np.log(np.where(here, d, 1.0)).sum(axis=1) + np.log(shrink).sum(axis=1)
+    height -= (pressed * residual).sum(axis=1)
     if restricted:
         height += np.log(k) - np.log(total[:, 0]) - (k - 1) * np.log(2 * np.pi)
     else:

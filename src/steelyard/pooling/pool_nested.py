@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import chdtrc, ndtri, stdtrit
 
 from steelyard.errors import DesignError
 from steelyard.pooling.checking import (
@@ -14,14 +13,15 @@ from steelyard.pooling.checking import (
     numbers,
     present_effects,
 )
-from steelyard.pooling.composite import checked_covariance
-from steelyard.pooling.nested_variance import Blocks, nested_variances
-from steelyard.pooling.prediction import prediction_interval
-from steelyard.pooling.robust_variance import robust_variance
+from steelyard.pooling.covariance_blocks import (
+    as_covariance,
+    stacked_covariance,
+    variances_of,
+)
+from steelyard.pooling.pool_nested_many import METHODS, pool_stacks
+from steelyard.pooling.study_layout import studies_in_order, study_layout
 from steelyard.show import Shown, count, number
 from steelyard.show import interval as shown_interval
-
-METHODS = ("reml", "ml")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -126,9 +126,9 @@ def pool_nested(
     ----------
     effect : array_like of float, shape (k,)
         Effects; NaN is absent and left out with a note.
-    covariance : array_like of float, shape (k,) or (k, k)
-        Sampling variances, or the sampling covariance with zeros between studies. Positive
-        definite within each study.
+    covariance : array_like of float, shape (k,) or (k, k), or CovarianceBlocks
+        Sampling variances, or the sampling covariance with zeros between studies, whole or as
+        its blocks. Positive definite within each study.
     study : sequence, length k
         Which study each effect is from; any labels.
     method : str
@@ -153,184 +153,62 @@ def pool_nested(
     -----
     The model is ``y = mean + study + effect + error`` with normal deviations; `study` and
     `effect` have the two variances estimated, `error` the covariance given. Everything is
-    worked out study by study. As in `pool`, the interval is never narrower than the normal
-    common-effect interval, and the prediction interval is
-    ``estimate ± t sqrt(tau2 + SE**2)`` with the model's standard error and t on
-    ``studies - 2`` degrees of freedom.
+    worked out study by study, so that time and memory grow in proportion to the studies. As in
+    `pool`, the interval is never narrower than the normal common-effect interval, and the
+    prediction interval is ``estimate ± t sqrt(tau2 + SE**2)`` with the model's standard error
+    and t on ``studies - 2`` degrees of freedom.
     """
     method = choice(method, name="method", among=METHODS)
     level = level_between_zero_and_one(level)
     effect = numbers(effect, name="effect", ndim=1)
-    matrix = _as_matrix_or_variances(covariance, size=effect.size)
-    variances = matrix if matrix.ndim == 1 else np.diag(matrix)
-    present = present_effects(effect, variances, names=("effect", "covariance"))
+    given = as_covariance(covariance, size=effect.size)
+    present = present_effects(effect, variances_of(given), names=("effect", "covariance"))
     if not present.any():
         raise DesignError(
             f"effect must have at least one value to pool; {effect.size} given, none present"
         )
-    places = studies_in_order(study, present)
-    order = np.concatenate(places)
-    blocks_v = _blocks_of_covariance(matrix, places)
-    y = effect[order]
-    start = np.cumsum([0, *(len(rows) for rows in places[:-1])])
-    blocks = _turned(y, blocks_v, start)
-
-    k, studies = y.size, len(places)
-    fitted = nested_variances(blocks, restricted=method == "reml")
-    working = [
-        v + fitted.within * np.eye(len(v)) + fitted.between
-        if v.ndim == 2
-        else np.diag(v + fitted.within) + fitted.between
-        for v in blocks_v
-    ]
-    marginal = [np.linalg.solve(f, np.ones(len(f))) for f in working]
-    raw = np.concatenate(marginal)
-    shares = raw / raw.sum()
-    estimate = float(y[0] + shares @ (y - y[0]))
-    model_error = float(1 / np.sqrt(raw.sum()))
-
-    at_zero = [np.linalg.solve(v, np.ones(len(v))) if v.ndim == 2 else 1 / v for v in blocks_v]
-    common = np.concatenate(at_zero)
-    common_error = float(1 / np.sqrt(common.sum()))
-    common_mean = float(y[0] + common @ (y - y[0]) / common.sum())
-    residual = blocks.y - common_mean * blocks.ones
-    q = float((residual**2 / blocks.v).sum())
-
-    z = float(ndtri((1 + level) / 2))
-    standard_error, df, half, interval = model_error, np.inf, z * model_error, "normal"
-    notes = _notes(present, k=k, studies=studies, robust=robust)
-    if robust and studies > 1:
-        pieces = [slice(b, b + len(v)) for b, v in zip(start, blocks_v, strict=True)]
-        sandwich = robust_variance(
-            design=[np.ones((len(v), 1)) for v in blocks_v],
-            residual=[y[piece] - estimate for piece in pieces],
-            working=working,
-        )
-        robust_error, robust_df = float(np.sqrt(sandwich.covariance[0, 0])), float(sandwich.df[0])
-        robust_half = float(stdtrit(robust_df, (1 + level) / 2)) * robust_error
-        if np.isnan(robust_df):
-            notes.append(
-                "one study outweighs all others: a cluster-robust interval cannot be formed, and "
-                "the model's normal interval is given"
-            )
-        elif robust_half < z * common_error:
-            standard_error, half, interval = common_error, z * common_error, "cluster-robust"
-            notes.append(
-                "the cluster-robust interval was narrower than the common-effect interval, so "
-                "the width of the common-effect interval is given"
-            )
-        else:
-            standard_error, df, half = robust_error, robust_df, robust_half
-            interval = "cluster-robust"
-            if df < 4:
-                notes.append(
-                    f"{number(df, decimals=1)} degrees of freedom: with fewer than 4 a "
-                    "cluster-robust interval is not to be relied on (Tipton 2015)"
-                )
-    tau2 = float(fitted.between + fitted.within)
-    low, high = estimate - half, estimate + half
-    further = prediction_interval(
-        np.array([estimate]),
-        model_standard_error=model_error,
-        tau2=tau2,
-        count=np.array([studies]),
+    layout = study_layout(studies_in_order(study, present))
+    y = effect[layout.order][None]
+    found = pool_stacks(
+        y,
+        np.ones(y.shape, dtype=bool),
+        [blocks[None] for blocks in stacked_covariance(given, layout)],
+        layout,
+        independent=isinstance(given, np.ndarray) and given.ndim == 1,
+        method=method,
+        robust=robust,
         level=level,
-        low=low,
-        high=high,
     )
     weights = np.zeros(effect.size)
-    weights[order] = shares
+    weights[layout.order] = found.pop("weights")[0]
+    one = {name: values[0].item() for name, values in found.items()}
+    clustered, floored, outweighed = (one.pop(n) for n in ("robust", "floored", "outweighed"))
+    notes = _notes(present, k=one["k"], studies=one["studies"], robust=robust)
+    if outweighed:
+        notes.append(
+            "one study outweighs all others: a cluster-robust interval cannot be formed, and "
+            "the model's normal interval is given"
+        )
+    elif floored:
+        notes.append(
+            "the cluster-robust interval was narrower than the common-effect interval, so "
+            "the width of the common-effect interval is given"
+        )
+    elif clustered and one["df"] < 4:
+        notes.append(
+            f"{number(one['df'], decimals=1)} degrees of freedom: with fewer than 4 a "
+            "cluster-robust interval is not to be relied on (Tipton 2015)"
+        )
     return NestedPoolResult(
-        estimate=estimate,
-        standard_error=standard_error,
-        df=df,
+        **one,
         level=level,
-        low=low,
-        high=high,
-        prediction_low=float(further.low[0]),
-        prediction_high=float(further.high[0]),
-        variance_between_studies=fitted.between,
-        variance_within_studies=fitted.within,
-        tau2=tau2,
         tau2_low=float("nan"),
         tau2_high=float("nan"),
-        i2=max(0.0, q - (k - 1)) / max(q, k - 1, 1),
-        q=q,
-        q_df=k - 1,
-        q_p=float(chdtrc(k - 1, q)) if k > 1 else float("nan"),
-        k=k,
-        studies=studies,
         weights=weights,
         between=method,
-        interval=interval,
-        log_likelihood=fitted.log_likelihood,
+        interval="cluster-robust" if clustered else "normal",
         notes=tuple(notes),
     )
-
-
-def studies_in_order(study, present: np.ndarray) -> list[np.ndarray]:
-    """Places of the effects present, study by study, in order of first appearance."""
-    labels = list(study)
-    if len(labels) != present.size:
-        raise DesignError(
-            f"study must have one label per effect; {len(labels)} labels, {present.size} effects"
-        )
-    rows: dict = {}
-    for place in np.flatnonzero(present):
-        label = labels[place]
-        if label is None or label != label:
-            raise DesignError(f"every effect needs a study; study[{int(place)}] is {label!r}")
-        rows.setdefault(label, []).append(int(place))
-    return [np.array(places) for places in rows.values()]
-
-
-def _as_matrix_or_variances(covariance, *, size: int) -> np.ndarray:
-    values = numbers(covariance, name="covariance", ndim=np.ndim(covariance) or 1)
-    if values.shape not in ((size,), (size, size)):
-        raise DesignError(
-            f"covariance must have shape ({size},) or ({size}, {size}); it has {values.shape}"
-        )
-    return values
-
-
-def _blocks_of_covariance(matrix: np.ndarray, places: list[np.ndarray]) -> list[np.ndarray]:
-    """Variances (1-d) or covariance (2-d) of each study, refused unless positive definite."""
-    if matrix.ndim == 1:
-        return [matrix[rows] for rows in places]
-    owner = np.full(len(matrix), -1)
-    for number_of_study, rows in enumerate(places):
-        owner[rows] = number_of_study
-    kept = owner >= 0
-    across = kept[:, None] & kept & (owner[:, None] != owner) & (matrix != 0)
-    if across.any():
-        i, j = (int(place) for place in np.argwhere(across)[0])
-        raise DesignError(
-            "covariance between effects of different studies must be 0; "
-            f"covariance[{i}, {j}] = {matrix[i, j]:g}"
-        )
-    blocks = []
-    for rows in places:
-        block = checked_covariance(matrix[np.ix_(rows, rows)], size=rows.size)
-        error = np.sqrt(np.diag(block))
-        if np.linalg.eigvalsh(block / np.outer(error, error))[0] < 1e-10:
-            raise DesignError(
-                "covariance must be invertible within each study; effects "
-                f"{rows.tolist()} repeat each other exactly"
-            )
-        blocks.append(block)
-    return blocks
-
-
-def _turned(y: np.ndarray, blocks_v: list[np.ndarray], start: np.ndarray) -> Blocks:
-    turned, ones, v = y.copy(), np.ones(y.size), np.empty(y.size)
-    for begin, block in zip(start, blocks_v, strict=True):
-        piece = slice(begin, begin + len(block))
-        if block.ndim == 1:
-            v[piece] = block
-            continue
-        v[piece], vectors = np.linalg.eigh(block)
-        turned[piece], ones[piece] = vectors.T @ y[piece], vectors.sum(axis=0)
-    return Blocks(turned, ones, v, start)
 
 
 def _notes(present: np.ndarray, *, k: int, studies: int, robust: bool) -> list[str]:

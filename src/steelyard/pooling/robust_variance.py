@@ -7,21 +7,41 @@ from dataclasses import dataclass
 import numpy as np
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class RobustVariance:
     """Small-sample corrected cluster-robust (CR2) covariance with its degrees of freedom.
 
     Attributes
     ----------
-    covariance : ndarray, shape (p, p)
+    covariance : ndarray, shape (p, p) or (analyses, p, p)
         Of the coefficients.
-    df : ndarray, shape (p,)
+    df : ndarray, shape (p,) or (analyses, p)
         Satterthwaite degrees of freedom of each coefficient; NaN where one study alone fixes
         (part of) a coefficient, so that its scatter shows nowhere and the variance is too small.
     """
 
     covariance: np.ndarray
     df: np.ndarray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StudyStack:
+    """Studies with equally many effects, m, side by side, in each of several analyses.
+
+    Attributes
+    ----------
+    design : ndarray, shape (analyses, studies, m, p)
+        Rows ``X_j``; 0 where an analysis lacks an effect.
+    residual : ndarray, shape (analyses, studies, m)
+        Residuals ``e_j``; 0 where lacking.
+    working : ndarray, shape (analyses, studies, m, m)
+        Working covariance ``F_j``, positive definite. A lacking effect has covariance 0 with all
+        others, and a variance of their size.
+    """
+
+    design: np.ndarray
+    residual: np.ndarray
+    working: np.ndarray
 
 
 def robust_variance(*, design, residual, working) -> RobustVariance:
@@ -40,6 +60,33 @@ def robust_variance(*, design, residual, working) -> RobustVariance:
     -------
     RobustVariance
 
+    See Also
+    --------
+    robust_variance_of_stacks : the formulas, and many analyses at once.
+    """
+    sizes = np.array([len(e) for e in residual])
+    stacks = []
+    for size in np.unique(sizes).tolist():
+        places = np.flatnonzero(sizes == size)
+        parts = ([each[place] for place in places] for each in (design, residual, working))
+        stacks.append(StudyStack(*(np.stack(part)[None] for part in parts)))
+    found = robust_variance_of_stacks(stacks)
+    return RobustVariance(found.covariance[0], found.df[0])
+
+
+def robust_variance_of_stacks(stacks: list[StudyStack]) -> RobustVariance:
+    """CR2 covariance in many analyses, for studies in stacks.
+
+    Parameters
+    ----------
+    stacks : list of StudyStack
+        One per number of effects in a study.
+
+    Returns
+    -------
+    RobustVariance
+        With analyses on the first axis.
+
     Notes
     -----
     With ``M = (sum X_j' F_j⁻¹ X_j)⁻¹``, the covariance is
@@ -48,7 +95,8 @@ def robust_variance(*, design, residual, working) -> RobustVariance:
     one is right [1]_. The degrees of freedom match the first two moments of each variance to
     a chi-square: with ``h_j = A_j F_j⁻¹ X_j M c`` the variance of coefficient c is a quadratic
     form with matrix ``G_ij = h_i' (F - X M X')_ij h_j`` and
-    ``df = (tr G)**2 / tr(G G)`` [2]_.
+    ``df = (tr G)**2 / tr(G G)`` [2]_. G is never formed: it is a diagonal less a product of
+    rank p, so the cost grows in proportion to the studies.
 
     References
     ----------
@@ -58,45 +106,46 @@ def robust_variance(*, design, residual, working) -> RobustVariance:
            variance estimation and hypothesis testing in fixed effects models. J Bus Econ Stat
            36, 672-683.
     """
-    p = design[0].shape[1]
-    weighted = [np.linalg.solve(f, x) for f, x in zip(working, design, strict=True)]
-    information = sum(x.T @ wx for x, wx in zip(design, weighted, strict=True))
+    weighted = [np.linalg.solve(stack.working, stack.design) for stack in stacks]
+    information = sum(
+        np.einsum("asmp,asmq->apq", stack.design, wx)
+        for stack, wx in zip(stacks, weighted, strict=True)
+    )
     m = np.linalg.inv(information)
-    m = (m + m.T) / 2
-    meat = np.zeros((p, p))
-    own = np.zeros((len(design), p))
-    reach = np.zeros((len(design), p, p))
-    for j, (x, e, f, wx) in enumerate(zip(design, residual, working, weighted, strict=True)):
-        adjusted = _adjustment(f, f - x @ m @ x.T) @ wx @ m
-        score = adjusted.T @ e
-        meat += np.outer(score, score)
-        own[j] = np.einsum("ac,ab,bc->c", adjusted, f, adjusted)
-        reach[j] = x.T @ adjusted
-    df = np.empty(p)
-    for c in range(p):
-        # G is diag(own) - B M B' with B the rows of `reach` for this coefficient.
-        b = reach[:, :, c]
-        bm = b @ m
-        diagonal = np.einsum("jp,jp->j", bm, b)
-        inner = b.T @ b
-        trace = own[:, c].sum() - diagonal.sum()
-        trace_square = (
-            (own[:, c] ** 2).sum()
-            - 2 * (own[:, c] * diagonal).sum()
-            + np.trace(m @ inner @ m @ inner)
-        )
-        whole = trace > 0.99 * m[c, c] and trace_square > 0
-        df[c] = trace**2 / trace_square if whole else np.nan
-    return RobustVariance(meat, df)
+    m = (m + m.transpose(0, 2, 1)) / 2
+    meat, own, reach = [], [], []
+    for stack, wx in zip(stacks, weighted, strict=True):
+        x, f = stack.design, stack.working
+        left = f - x @ m[:, None] @ x.swapaxes(-1, -2)
+        adjusted = _adjustment(f, left) @ wx @ m[:, None]
+        score = np.einsum("asmp,asm->asp", adjusted, stack.residual)
+        meat.append(np.einsum("asp,asq->apq", score, score))
+        own.append((adjusted * (f @ adjusted)).sum(axis=2))
+        reach.append(x.swapaxes(-1, -2) @ adjusted)
+    own, reach = np.concatenate(own, axis=1), np.concatenate(reach, axis=1)
+    # G is diag(own) - B M B' with B the rows of `reach` for each coefficient c.
+    diagonal = np.einsum("aspc,apq,asqc->asc", reach, m, reach, optimize=True)
+    inner = np.einsum("aspc,asqc->acpq", reach, reach, optimize=True)
+    turned = m[:, None] @ inner
+    trace = (own - diagonal).sum(axis=1)
+    trace_square = (own**2 - 2 * own * diagonal).sum(axis=1)
+    trace_square += np.einsum("acpq,acqp->ac", turned, turned)
+    whole = (trace > 0.99 * np.diagonal(m, axis1=1, axis2=2)) & (trace_square > 0)
+    df = np.where(whole, trace**2 / np.where(whole, trace_square, 1.0), np.nan)
+    return RobustVariance(sum(meat), df)
 
 
 def _adjustment(f: np.ndarray, left: np.ndarray) -> np.ndarray:
     """Symmetric A with ``A left A = f``; directions that `left` has lost are left out."""
+    if f.shape[-1] == 1:
+        kept = left > 1e-10 * f
+        return np.where(kept, np.sqrt(f / np.where(kept, left, 1.0)), 0.0)
     values, vectors = np.linalg.eigh(f)
-    negligible = 1e-10 * values[-1] ** 2
-    root = (vectors * np.sqrt(values)) @ vectors.T
+    negligible = 1e-10 * values[..., -1:] ** 2
+    root = (vectors * np.sqrt(values)[..., None, :]) @ vectors.swapaxes(-1, -2)
     inside = root @ left @ root
-    values, vectors = np.linalg.eigh((inside + inside.T) / 2)
+    values, vectors = np.linalg.eigh((inside + inside.swapaxes(-1, -2)) / 2)
     kept = values > negligible
-    inverse_root = (vectors[:, kept] / np.sqrt(values[kept])) @ vectors[:, kept].T
+    shrunk = np.where(kept, 1 / np.sqrt(np.where(kept, values, 1.0)), 0.0)
+    inverse_root = (vectors * shrunk[..., None, :]) @ vectors.swapaxes(-1, -2)
     return root @ inverse_root @ root
