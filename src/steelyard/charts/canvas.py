@@ -78,11 +78,16 @@ class Canvas:
         self.width = width
         self.span = span
         self.left, self.right = left, right
+        self.cuts: list[float] = []
         self._layers: dict[tuple, list[dict[str, Any]]] = {}
 
     def across(self, value: float) -> float:
         """Pixel at which a value of the plotted quantity stands."""
         return self.span.position(value, self.left, self.right)
+
+    def may_be_cut(self, y: float) -> None:
+        """Say that nothing is written across this height, so that paper may break there."""
+        self.cuts.append(y)
 
     def layers(self) -> list[Layer]:
         """All shapes, rearmost first."""

@@ -148,6 +148,7 @@ class _Forest:
         y = self._study_header(y + 4)
         for row, numbers in zip(self.rows, self.numbers, strict=True):
             y = self._study(y, row, numbers)
+            canvas.may_be_cut(y)
         self._ground([(top, y)] if not self.frame.narrow else self.tracks)
         y = self._foot(y)
         return Sheet(canvas, y, data.title, data.subtitle, self._description())

@@ -77,6 +77,7 @@ def overview_plot(data: OverviewData, *, width: str = "page") -> Picture:
         place, y = _row(canvas, frame, row, y)
         tracks.append((place - 13, place + 13))
         _size(canvas, row, place)
+        canvas.may_be_cut(y)
     for start, end in tracks if narrow else [(top, y)]:
         draw_ground(canvas, span, start, end, zone=_AXIS.zone, no_effect=0.0)
     y = draw_scale(canvas, frame, span, y, signed=True, heavy=False)

@@ -77,6 +77,7 @@ def plain_forest(data: PlainForestData, *, width: str = "page") -> Picture:
         ran_on |= mark_running_on(canvas, span, row["low"], row["high"], middle)
         draw_disc(canvas, span, bounds, middle, area=150.0, counted=True)
         y = place.bottom
+        canvas.may_be_cut(y)
     canvas.level(0, frame.width, y, stroke=HAIRLINE, strokeWidth=1)
     place = write_row(
         canvas, frame, y + 8, "All together", size=SIZE_ANSWER, numbers="",

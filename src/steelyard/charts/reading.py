@@ -110,6 +110,7 @@ def _sheet(data: ReadingData, width: str) -> Sheet:
         ran_on |= draw_beam(canvas, span, row, place.middle, **style)
         draw_disc(canvas, span, row, place.middle, area=_DISC_AREA, **style)
         y = place.bottom
+        canvas.may_be_cut(y)
     for start, end in tracks if frame.narrow else [(top, y)]:
         draw_ground(canvas, span, start, end, zone=data.zone, no_effect=data.no_effect)
 

@@ -93,6 +93,7 @@ def turns_plot(data: TurnsData, *, width: str = "page") -> Picture:
         tracks.append(place.track)
         _move(canvas, span, data.estimate, row, place.middle)
         y = place.bottom
+        canvas.may_be_cut(y)
     _ground(canvas, span, data, tracks if frame.narrow else [(top, y)])
     y = draw_scale(canvas, frame, span, y, signed=signed, heavy=False)
     y = legend.draw_legend(canvas, y + 16, _entries(data))

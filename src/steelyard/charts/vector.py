@@ -39,9 +39,11 @@ def draw(sheet: Sheet) -> Picture:
         top += _BELOW_TITLE + len(heading.subtitle_lines) * _SUBTITLE_LINE
     width, height = canvas.width + 2 * PADDING, round(top + sheet.height + PADDING)
     label = escape(sheet.title)
+    cuts = ",".join(f"{top + cut:.0f}" for cut in canvas.cuts)
+    cuts = f' data-cuts="{cuts}"' if cuts else ""
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:g}" height="{height}" '
-        f'viewBox="0 0 {width:g} {height}" role="img" aria-label="{label}">'
+        f'viewBox="0 0 {width:g} {height}" role="img" aria-label="{label}"{cuts}>'
         f"<title>{label}</title>",
         f"<desc>{escape(sheet.description)}</desc>" if sheet.description else "",
         f'<rect width="{width:g}" height="{height}" fill="{PAPER}"/>'

@@ -8,6 +8,7 @@ from html import escape
 import mistune
 from nbformat import NotebookNode
 
+from steelyard.explaining.on_paper import paper_pieces
 from steelyard.explaining.page_caution import GENERAL_CAUTIONS, INVENTED_DATA
 from steelyard.explaining.page_mime import PHONE_PICTURE
 from steelyard.explaining.page_safe_html import safe_html, safe_picture
@@ -107,12 +108,13 @@ def _output(output: NotebookNode) -> str:
 def _shown(data: NotebookNode) -> str:
     words = data.get("text/plain", "")
     if "image/svg+xml" in data:
-        picture = safe_picture(data["image/svg+xml"], label=words)
+        picture, on_paper = paper_pieces(safe_picture(data["image/svg+xml"], label=words))
+        long = " long" if on_paper else ""
         phone = data.get(PHONE_PICTURE)
         if phone is None:
-            return f'<figure class="wide">{picture}</figure>'
+            return f'<figure class="wide{long}">{picture}</figure>{on_paper}'
         return (
-            f'<figure class="wide paired">{picture}</figure>\n'
+            f'<figure class="wide paired{long}">{picture}</figure>{on_paper}\n'
             f'<figure class="narrow">{safe_picture(phone, label=words)}</figure>'
         )
     for kind in ("image/png", "image/jpeg"):

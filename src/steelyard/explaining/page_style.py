@@ -60,7 +60,7 @@ th, td {{ text-align: left; vertical-align: top; padding: 6px 16px 6px 0;
 .steelyard-table td:last-child {{ min-width: 6.5em; }}
 figure {{ margin: 14px -12px; }}
 figure svg, figure img {{ display: block; max-width: 100%; height: auto; }}
-.narrow {{ display: none; }}
+.narrow, .on-paper {{ display: none; }}
 .answers {{ list-style: none; padding: 0; }}
 .answers > li {{ border-top: 1px solid {HAIRLINE}; padding: 16px 0; margin: 0; }}
 .answers h2 {{ border: 0; margin: 0 0 6px; padding: 0; font-size: 18px; }}
@@ -109,6 +109,9 @@ footer h2 {{ font-size: 15px; border: 0; margin: 0; padding: 0; }}
   .steelyard-table {{ font-size: 8.5pt; }}
   figure {{ margin: 8px 0; }}
   figure svg {{ max-height: 225mm; }}
+  .long {{ height: 0; margin: 0; overflow: hidden; }}
+  .on-paper {{ display: block; margin: 8px 0; }}
+  .on-paper svg {{ display: block; width: 100%; height: auto; break-inside: avoid; }}
   footer {{ margin-top: 18px; break-inside: avoid; }}
 }}
 """
