@@ -7,13 +7,18 @@ from collections.abc import Iterable
 import numpy as np
 import pandas as pd
 
+from steelyard.effects.formed import PAIRED_DESIGNS
 from steelyard.effects.groups import Estimate, PrePost
 from steelyard.effects.prepost import change_variance, checked_pre_post
-from steelyard.effects.within_group import change_in_group, standardised_change_in_group
+from steelyard.effects.within_group import (
+    change_in_group,
+    change_over_shared_sd,
+    standardised_change_in_group,
+)
 from steelyard.errors import DesignError
 from steelyard.records.question import Question
-from steelyard.records.study import Study
-from steelyard.reporting.default_correlation import default_correlation
+from steelyard.records.study import Arm, Study
+from steelyard.reporting.default_correlation import default_correlation, is_resting
 from steelyard.reporting.refusals import above
 from steelyard.reporting.summary import ArmSummary, find_result, summarise
 
@@ -57,7 +62,9 @@ _CHANGES = {
 }
 
 
-def arm_changes(rows: pd.DataFrame, studies: Iterable[Study], question: Question) -> pd.DataFrame:
+def arm_changes(
+    rows: pd.DataFrame, studies: Iterable[Study], question: Question, *, shared_sd: bool = False
+) -> pd.DataFrame:
     """The change inside every arm that an effect table touches.
 
     Parameters
@@ -67,6 +74,10 @@ def arm_changes(rows: pd.DataFrame, studies: Iterable[Study], question: Question
     studies : iterable of Study
     question : Question
         Names the metric, the dose and the correlation to assume.
+    shared_sd : bool
+        Whether standardised changes of a study on one outcome and week are all over the SD
+        before training pooled over its arms, so that their differences are effects; else each
+        is over its own arm's, as papers print them.
 
     Returns
     -------
@@ -83,58 +94,82 @@ def arm_changes(rows: pd.DataFrame, studies: Iterable[Study], question: Question
     if question.metric not in _CHANGES:
         raise DesignError(f"the metric {question.metric} has no change inside one group")
     known = {study.id: study for study in studies}
-    found, seen = [], set()
+    arms: dict[tuple, list[str]] = {}
     for row in rows.itertuples():
-        for arm in (row.comparator, row.intervention):
-            key = (row.study, row.outcome, arm, row.week)
-            if key in seen:
-                continue
-            seen.add(key)
-            made = _change(known[row.study], *key[1:], question)
-            if made is not None:
-                found.append(made)
+        arms.setdefault((row.study, row.outcome, row.week), []).extend(
+            (row.comparator, row.intervention)
+        )
+    found = []
+    for (study_id, outcome, week), touched in arms.items():
+        study = known[study_id]
+        groups = _groups(study, outcome, dict.fromkeys(touched), week, question)
+        scale = _pooled(study, groups) if shared_sd and question.metric == "standardised" else {}
+        found += _changes(study, outcome, week, groups, question=question, scale=scale)
     return pd.DataFrame(found, columns=list(COLUMNS))
 
 
-def _change(study: Study, outcome_id: str, arm_id: str, week: float, question: Question):
+def _groups(study: Study, outcome: str, arms: Iterable[str], week: float, question: Question):
+    """Arm, its group, and whether its r is assumed, for the arms that print enough."""
     weeks = {float(result.week): result.week for result in study.results}
-    if week not in weeks:
-        return None
-    result = find_result(study, outcome=outcome_id, arm=arm_id, week=weeks[week])
-    if result is None:
-        return None
-    outcome, summary = study.outcome(outcome_id), summarise(study, result)
-    group, assumed = _group(summary, outcome.construct_id, question)
-    if group is None:
-        return None
-    try:
-        estimate = _CHANGES[question.metric](group)
-    except DesignError:
-        return None
+    construct = study.outcome(outcome).construct_id
+    found = []
+    for arm in arms:
+        result = find_result(study, outcome=outcome, arm=arm, week=weeks.get(week))
+        if result is not None:
+            summary = summarise(study, result)
+            group = _group(summary, study.arm(arm), construct, question)
+            found += [] if group is None else [(arm, group, summary.r is None)]
+    return found
+
+
+def _pooled(study: Study, groups) -> dict[str, float]:
+    """Pooled pre-training SD and its degrees of freedom; none where it cannot be told."""
+    sizes = np.array([group.n for _, group, _ in groups], dtype=float) - 1
+    if not len(sizes):
+        return {}
+    squares = np.array([group.pre_sd for _, group, _ in groups]) ** 2
+    df = sizes.min() if study.design.kind in PAIRED_DESIGNS else sizes.sum()
+    if df <= 2:
+        return {}
+    return {"scale_sd": float(np.sqrt(sizes @ squares / sizes.sum())), "scale_df": float(df)}
+
+
+def _changes(study: Study, outcome_id: str, week: float, groups, *, question, scale) -> list[dict]:
+    outcome, found = study.outcome(outcome_id), []
     turn = -1.0 if outcome.better == "lower" else 1.0
-    dose = getattr(study.arm(arm_id).dose, question.dose) if question.dose else None
-    return {
-        "study": study.id,
-        "outcome": outcome_id,
-        "arm": arm_id,
-        "week": week,
-        "dose": np.nan if dose is None else float(dose),
-        "change": turn * float(estimate.effect),
-        "variance": float(estimate.variance),
-        "n": summary.n,
-        "r_assumed": assumed,
-    }
+    for arm, group, assumed in groups:
+        try:
+            estimate = (
+                change_over_shared_sd(group, **scale) if scale else _CHANGES[question.metric](group)
+            )
+        except DesignError:
+            continue
+        dose = getattr(study.arm(arm).dose, question.dose) if question.dose else None
+        found.append(
+            {
+                "study": study.id,
+                "outcome": outcome_id,
+                "arm": arm,
+                "week": week,
+                "dose": np.nan if dose is None else float(dose),
+                "change": turn * float(estimate.effect),
+                "variance": float(estimate.variance),
+                "n": group.n,
+                "r_assumed": assumed,
+            }
+        )
+    return found
 
 
-def _group(summary: ArmSummary, construct: str, question: Question):
+def _group(summary: ArmSummary, arm: Arm, construct: str, question: Question) -> PrePost | None:
     pre, post = summary.pre, summary.post
     if pre is None or post is None or (pre.sd is None and post.sd is None):
-        return None, False
+        return None
     pre_sd = (pre.sd or post.sd).value
     post_sd = (post.sd or pre.sd).value
     r = summary.r.value if summary.r is not None else None
     if r is None:
         asked = question.assume.r_pre_post
-        r = default_correlation(construct).value if asked is None else float(asked)
-    group = PrePost(summary.n, pre.mean.value, pre_sd, post.mean.value, post_sd, r)
-    return group, summary.r is None
+        usual = default_correlation(construct, rests=is_resting(arm)).value
+        r = usual if asked is None else float(asked)
+    return PrePost(summary.n, pre.mean.value, pre_sd, post.mean.value, post_sd, r)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from steelyard.effects.groups import Estimate, PrePost
 from steelyard.effects.prepost import change_variance, checked_pre_post
 from steelyard.effects.small_sample import correction_factor
+from steelyard.effects.standardising import in_sd_units
+from steelyard.reporting.refusals import above
 
 
 def change_in_group(group: PrePost) -> Estimate:
@@ -75,6 +77,42 @@ def standardised_change_in_group(group: PrePost, *, correction: str = "approxima
         variance=2 * (1 - group.r) / group.n + effect**2 / (2 * group.n),
         df=group.n - 1,
         method=method,
+    )
+
+
+def change_over_shared_sd(group: PrePost, *, scale_sd, scale_df) -> Estimate:
+    """Mean change in one group over an SD that its study's groups share.
+
+    g = J·Δ/s with J on f = `scale_df`; Var(g) = J²·(s_Δ²/(n·s²) + g²·f/(f − 2)) − g², as in
+    `standardised_change_from_changes`. With s the pooled pre-training SD of two groups, the
+    difference of their g is that effect, to the digit; with each group's own SD it is not, and
+    may even point the other way.
+
+    Parameters
+    ----------
+    group : PrePost
+        Fields are scalars or arrays of equal shape; n ≥ 2, SDs > 0, |r| < 1; raw units.
+    scale_sd, scale_df : array_like of float
+        The shared SD, > 0, raw units, and its degrees of freedom, > 2.
+
+    Returns
+    -------
+    Estimate
+        In SDs.
+
+    Raises
+    ------
+    DesignError
+        If a field breaks its rule.
+    """
+    raw = change_in_group(group)
+    return in_sd_units(
+        raw.effect,
+        relative_variance=raw.variance / above(scale_sd, 0, "SD") ** 2,
+        scale_sd=scale_sd,
+        scale_df=scale_df,
+        correction="approximate",
+        method="mean change in one group over the pre-training SD of all groups",
     )
 
 

@@ -168,9 +168,12 @@ def _within_groups(reading: StudyReading) -> list[str]:
             gained.append(change - z * error > 0)
             sides.append(f"{text(reading, change)} with {reading.study.arm(arm).name}")
         name = reading.study.outcome(outcome).name
+        # A test, or one adjusted for the start, holds the groups together in another way.
+        whole = row["contrast"] == "change"
+        between = "the effect is the difference between them" if whole else "the effect is"
         sentence = (
             f"Inside the groups, {name} got better by: {', '.join(sides)}. These are the groups' "
-            f"own changes; the effect is the difference between them, "
+            f"own changes; {between}, "
             f"{text(reading, row['effect'])} ({span(reading, row['low'], row['high'])})."
         )
         if gained[0] != gained[1] and not row["leaves_out_zero"]:
