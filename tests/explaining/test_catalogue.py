@@ -57,6 +57,8 @@ def test_no_message_has_a_typed_number(tag):
         "The effect was significant.",
         "p < 0.05",
         "an SMD of 1",
+        "a gain below 0.14 SD",
+        "two SDs apart",
         "I² was high",
         "It is 20 % better.",
         "This is proven.",

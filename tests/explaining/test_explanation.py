@@ -125,13 +125,33 @@ def test_every_number_against_the_weighing(library, told, name):
             assert number.value == client["baseline"]
     assert {"average.low", "average.high", "people", "studies", "weeks"} <= seen
     chance = found.as_json()["chance_better"].get("gains_more")
-    if asked.metric == "standardised":
-        d = library.weigh(asked.id).estimate
-        r = found.sizes.r.value
-        again_chance = 100 * NormalDist().cdf(d / (2 * (1 - r)) ** 0.5 / 2**0.5)
-        assert chance["value"] == pytest.approx(again_chance)
+    said = {number.name: number.value for number in found.numbers}
     if asked.metric == "risk-ratio":
         assert chance is None
+        assert "chance.value" not in said
+        return
+    # The chance that one of a random pair gains more: McGraw & Wong (1992) on the scale of
+    # changes, whose SD is that of the start times sqrt(2(1 - r)).
+    spread = client["reference_sd"] * (2 * (1 - found.sizes.r.value)) ** 0.5
+    for end in ("value", "low", "high"):
+        wanted = 100 * NormalDist().cdf(expected[f"average.{end}"] / spread / 2**0.5)
+        assert chance[end] == pytest.approx(wanted, rel=1e-9)
+        assert said[f"chance.{end}"] == chance[end]
+
+
+def test_the_chance_of_a_pair_by_simulation(told):
+    """Draw the gains of pairs of people and count who gains more."""
+    found = told["add-slow-lowering", "en"]
+    spread = 44 * (2 * (1 - found.sizes.r.value)) ** 0.5
+    draw = np.random.default_rng(20261125)
+    mine = draw.normal(found.sizes.average.value, spread, 400_000)
+    yours = draw.normal(0, spread, 400_000)
+    share = 100 * float(np.mean(mine > yours))
+    # Four standard errors of a share of 400 000 draws.
+    assert found.sizes.chance.value == pytest.approx(share, abs=0.3)
+    whole = round(found.sizes.chance.value)
+    assert f"In about {whole} of them" in found.paragraph
+    assert "who changes more, not who ends up ahead" in str(found)
 
 
 @pytest.mark.parametrize("name", RECOMMENDATIONS)
@@ -268,6 +288,32 @@ def test_lower_may_be_better(tmp_path):
     found = explain(small(tmp_path, more=more, slow="40", usual="50", outcome="lower"), "advice")
     assert "give less strength" in found.sentence
     assert " N less" in found.paragraph
+
+
+def test_a_chance_claims_no_cause_where_groups_were_not_formed_by_chance(tmp_path):
+    more = f"smallest_worthwhile = 0.2\n{CLIENT}"
+    found = explain(small(tmp_path, more=more, randomised="false"), "advice")
+    assert "Going by the studies, slow went with the bigger gain in about" in found.paragraph
+    assert "would bring" not in found.paragraph
+
+
+def test_a_chance_of_less_is_a_bigger_drop(tmp_path):
+    more = f"smallest_worthwhile = 0.2\n{CLIENT}"
+    found = explain(small(tmp_path, more=more, slow="40", usual="50", outcome="lower"), "advice")
+    assert "the bigger drop" in found.paragraph and "bigger gain" not in found.paragraph
+
+
+@pytest.mark.parametrize("name", RECOMMENDATIONS)
+@pytest.mark.parametrize("tag", ["en", "de"])
+def test_no_bare_spread_reaches_a_client(told, name, tag):
+    found = told[name, tag]
+    assert not re.search(r"\bSDs?\b", f"{found}\n{found.caption}")
+
+
+def test_a_size_without_a_unit_is_put_in_words(tmp_path):
+    found = explain(small(tmp_path, more="smallest_worthwhile = 0.2"), "advice")
+    assert "times the usual spread between people" in found.caption
+    assert " SD" not in found.caption
 
 
 def test_groups_not_formed_by_chance(tmp_path):

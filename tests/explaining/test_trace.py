@@ -10,7 +10,10 @@ import pytest
 
 from steelyard import open_library
 from steelyard.explaining.explain import explain
+from steelyard.explaining.handout import handout
 from steelyard.explaining.trace import trace
+from steelyard.explaining.trace_page import linked
+from steelyard.explaining.wording.catalogue import catalogue
 
 
 @pytest.fixture(scope="module")
@@ -72,3 +75,56 @@ def test_a_changed_cell_changes_the_text(library, tmp_path):
     after = explain(open_library(folder), "one-leg-work")
     assert after.paragraph != before.paragraph
     assert after.fingerprint != before.fingerprint
+
+
+def test_every_number_leads_to_its_own_row_and_on_to_cells(library):
+    page = handout(explain(library, "add-slow-lowering"))
+    addresses = set(re.findall(r'id="([^"]+)"', page))
+    links = re.findall(r'<a[^>]*href="#([^"]+)"', page)
+    assert links and set(links) <= addresses
+    numbers = re.findall(r'class="number" href="#(number-\d+)">([^<]+)</a>', page)
+    assert len(numbers) > 20
+    for address, text in numbers:
+        row = re.search(rf'<tr id="{address}">(.*?)</tr>', page).group(1)
+        written = re.findall(r"<td>(.*?)</td>", row)[1]
+        assert written.lstrip("−").split(" ")[0] == text
+        assert "#effect-" in row or "#turned-" in row or ".toml" in row or "this page" in row
+    effect = re.search(r'<tr id="effect-1">(.*?)</tr>', page).group(1)
+    assert "studies/brackwater-2011.toml" in effect
+    assert 'id="cell-1-1"' in effect and "result[1].n = 22" in effect
+
+
+def test_numbers_written_alike_are_told_apart_by_their_unit(library):
+    explanation = explain(library, "add-slow-lowering")
+    found = trace(explanation)
+    line = next(
+        line.text for line in explanation.section("expect").lines if "after 12" in line.text
+    )
+    assert "(12 to 20)" in line
+    told = explanation.section("expect").numbers
+    html = linked(line, told, trace=found, words=catalogue("en"))
+    rows = [int(at) for at in re.findall(r"#number-(\d+)", html)]
+    names = [found.numbers[at - 1].name for at in rows]
+    assert names == ["weeks", "average.value", "average.low", "average.high"]
+
+
+def test_numbers_of_a_further_question_lead_to_its_own_studies(library):
+    explanation = explain(library, "add-slow-lowering")
+    found = trace(explanation)
+    number = next(each for each in found.numbers if each.name == "average.value")
+    rows = found.rows_of(number)
+    assert rows == tuple(range(1, len(found.effects) + 1))
+    from dataclasses import replace
+
+    assert found.rows_of(replace(number, question="another")) == ()
+    assert "rows 1 to 20 of the effects" in str(found)
+    assert found.as_json()["numbers"][0]["effects"] == list(rows)
+
+
+def test_an_age_leads_to_the_study_that_has_it(library):
+    found = trace(explain(library, "add-slow-lowering"))
+    lowest = next(each for each in found.numbers if each.name == "age.low")
+    file, key = lowest.rests_on.split(" ")
+    text = (library.folder / file).read_text(encoding="utf-8")
+    value = looked_up(tomllib.loads(text), key)
+    assert float(value) == lowest.value

@@ -10,11 +10,11 @@ from steelyard.explaining.client_sizes import ClientSizes, client_sizes
 from steelyard.explaining.dose_lines import dose_lines
 from steelyard.explaining.evidence import Evidence, evidence_of
 from steelyard.explaining.explanation import Explanation, Line, Section
-from steelyard.explaining.ledger import Ledger
+from steelyard.explaining.ledger import FIXED, Ledger, ToldNumber
 from steelyard.explaining.names import NOT_JUDGED, claim_of
 from steelyard.explaining.people_and_limits import for_you, not_known, shown_for, usable_baseline
 from steelyard.explaining.profile import ClientProfile
-from steelyard.explaining.told_sizes import ToldSizes
+from steelyard.explaining.told_sizes import ToldSizes, pooled_size
 from steelyard.explaining.wording.catalogue import catalogue
 from steelyard.explaining.wording.claim import capital, claim_sentence
 from steelyard.explaining.wording.lint import lint, words_to_avoid
@@ -95,6 +95,7 @@ def explain(
         evidence=answers,
         citations=citations,
         numbers=tuple(ledger.numbers),
+        sentence_numbers=told.sentence_numbers,
         slips=(*lint(spoken, words), *words_to_avoid(f"{record.statement}\n{own}", words)),
         invented=invented,
         invented_line=words.say("page.invented") if invented else "",
@@ -131,7 +132,9 @@ class _Told:
         self.believed: Posterior | None = None
         self.told: ToldSizes | None = None
         self.sentence = self.words.say("sentence.other.nothing")
+        self.sentence_numbers: tuple[ToldNumber, ...] = ()
         self.doses: tuple[DoseCheck, ...] = ()
+        ledger.question = self.first.question.id
         if self.first.weighing is None:
             return
         if self.first.question.metric != "correlation":
@@ -140,6 +143,7 @@ class _Told:
         baseline = usable_baseline(profile, self.first)
         self.sizes = client_sizes(self.first, baseline=baseline)
         self.sentence = _sentence(self.first, self.sizes, ledger)
+        self.sentence_numbers = ledger.taken()
         if self.sizes.kind != "other":
             claim = claim_of(self.first, self.sizes, self.words)
             self.told = ToldSizes(self.first, self.sizes, claim, ledger=ledger)
@@ -153,7 +157,7 @@ class _Told:
         if self.told is not None:
             told = self.told
             parts += [*self._warnings(), told.percent() or told.average(), told.zone()]
-            parts += [told.next_group(), told.some_groups()]
+            parts += [told.next_group(), told.some_groups(), told.chance()]
             if not told.claim.sized:
                 parts += self._missing("unit")
         parts += [self.certainty_line(), *self._further()]
@@ -184,45 +188,44 @@ class _Told:
         record, own = self.record, _own
         known = self.first.weighing is not None
         named = {
-            "for_you": self._for_you(),
-            "do": dose_lines(record, added=self._adds_sets(), ledger=self.ledger),
-            "expect": self._expect(),
-            "sure": self._sure(),
-            "shown_for": [*self._shown(), *own(record.for_whom)],
-            "not_for": own(record.not_for_whom),
-            "unknown": self._unknown() if known else [],
-            "cost": own(record.cost),
-            "risk": own(record.risk),
-            "other": own(record.alternatives),
-            "change": own(record.would_change),
-            "cautions": self.cautions(),
+            "for_you": self._for_you,
+            "do": lambda: dose_lines(record, added=self._adds_sets(), ledger=self.ledger),
+            "expect": self._expect,
+            "sure": self._sure,
+            "shown_for": lambda: [*self._shown(), *own(record.for_whom)],
+            "not_for": lambda: own(record.not_for_whom),
+            "unknown": lambda: self._unknown() if known else [],
+            "cost": lambda: own(record.cost),
+            "risk": lambda: own(record.risk),
+            "other": lambda: own(record.alternatives),
+            "change": lambda: own(record.would_change),
+            "cautions": self.cautions,
         }
-        return tuple(
-            Section(key, self.say(f"heading.{key}"), tuple(lines))
-            for key, lines in named.items()
-            if lines
-        )
+        self.ledger.taken()
+        found = []
+        for key, lines_of in named.items():
+            lines = tuple(lines_of())
+            part = Section(key, self.say(f"heading.{key}"), lines, self.ledger.taken())
+            if lines:
+                found.append(part)
+        return tuple(found)
 
     def cautions(self) -> list[Line]:
         """The fixed cautions, then the record's own."""
         fixed = [self.say(f"cautions.{key}") for key in CAUTIONS]
-        self.ledger.given("grown_up", 18, rests_on="fixed")
+        self.ledger.given("grown_up", 18, rests_on=FIXED)
         return [*_lines(fixed), *(Line(text, own_words=True) for text in self.record.cautions)]
 
     def caption(self, citations: Citations, fingerprint: str) -> str:
         """A line for below a picture."""
         if self.first.weighing is None:
             return self.say("page.caption_none", why=self.first.why_not)
-        weighing = self.first.weighing
-        size = (
-            f"{weighing.text(weighing.estimate)} ({100 * weighing.level:g} %: "
-            f"{weighing.span(weighing.low, weighing.high)})"
-        )
+        weighing, claim = self.first.weighing, None if self.told is None else self.told.claim
         return self.say(
             "page.caption",
             studies=self.ledger.whole("studies", weighing.k_studies),
             people=self.ledger.whole("people", weighing.people),
-            size=size.replace(".", self.words.decimal_mark),
+            size=pooled_size(self.first, claim, self.words),
             citation=citations.in_text,
             fingerprint=fingerprint,
         )
@@ -248,7 +251,9 @@ class _Told:
             if other.weighing is None:
                 sentence = self.say("sentence.other.nothing")
             else:
+                self.ledger.question = other.question.id
                 sentence = _sentence(other, client_sizes(other), self.ledger)
+                self.ledger.question = self.first.question.id
             found.append(self.say("paragraph.further", sentence=sentence))
         return found
 
@@ -270,7 +275,7 @@ class _Told:
         parts += [told.some_groups(), told.one_person()]
         if self.sizes.one_person is not None:
             parts.append(told.say("one_person_scale"))
-        parts.append(told.reach())
+        parts += [told.chance(), told.chance_scale(), told.reach()]
         said = dict.fromkeys(parts)
         missing = [text for text in self._missing() if text not in said]
         return _lines([*said, *missing])

@@ -33,11 +33,12 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A part of the page under one heading."""
+    """A part of the page under one heading, with the numbers that its lines say."""
 
     key: str
     heading: str
     lines: tuple[Line, ...]
+    numbers: tuple[ToldNumber, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -65,6 +66,8 @@ class Explanation(Shown):
     citations : Citations
     numbers : tuple of ToldNumber
         Every number in the text that does not stand in a record's own words.
+    sentence_numbers : tuple of ToldNumber
+        Those of the one sentence.
     slips : tuple of Slip
         Where the text holds a word to avoid, a long sentence or a high grade; for the coach.
     invented : bool
@@ -89,6 +92,7 @@ class Explanation(Shown):
     evidence: tuple[Evidence, ...]
     citations: Citations
     numbers: tuple[ToldNumber, ...]
+    sentence_numbers: tuple[ToldNumber, ...]
     slips: tuple[Slip, ...]
     invented: bool
     invented_line: str
@@ -133,6 +137,7 @@ class Explanation(Shown):
                     "value": number.value,
                     "unit": number.unit,
                     "rests_on": number.rests_on,
+                    "question": number.question,
                 }
                 for number in self.numbers
             ],

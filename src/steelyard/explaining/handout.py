@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from html import escape
 
 from steelyard.charts import hills_plot, hundred_plot, plain_forest, strip_plot
-from steelyard.explaining.explanation import Explanation, Line, Section
+from steelyard.explaining.explanation import Explanation, Section
 from steelyard.explaining.handout_style import handout_style, print_size
 from steelyard.explaining.lay_pictures import (
     hills_data,
@@ -14,7 +13,8 @@ from steelyard.explaining.lay_pictures import (
     plain_forest_data,
     strip_data,
 )
-from steelyard.explaining.trace import trace
+from steelyard.explaining.trace import Trace, trace
+from steelyard.explaining.trace_page import linked, trace_html
 from steelyard.explaining.wording.catalogue import Catalogue, catalogue
 from steelyard.records.settings import Settings
 
@@ -24,7 +24,6 @@ ON_THE_SHEET = (
     *("cost", "risk", "other", "change"),
 )
 LINE_END = 25
-_NUMBER = re.compile(r"\d+(?:[.,]\d+)*")
 
 
 def handout(explanation: Explanation, *, settings: Settings | None = None) -> str:
@@ -53,12 +52,16 @@ def handout(explanation: Explanation, *, settings: Settings | None = None) -> st
         if explanation.invented
         else ""
     )
+    followed = trace(explanation)
     parts = "\n".join(
-        _section(part, explanation)
+        _section(part, explanation, followed, words)
         for key in ON_THE_SHEET
         if (part := explanation.section(key)) is not None
     )
     cautions = explanation.section("cautions")
+    sentence = linked(
+        explanation.sentence, explanation.sentence_numbers, trace=followed, words=words
+    )
     style = handout_style(
         colour=settings.coach.colour,
         paper=settings.paper,
@@ -75,12 +78,12 @@ def handout(explanation: Explanation, *, settings: Settings | None = None) -> st
         f"<title>{escape(title)}</title>\n<style>{style}</style>\n</head>\n<body>\n"
         f"{_letterhead(settings, words)}<main>\n{invented}"
         f"<h1{own}>{escape(title)}</h1>\n"
-        f'<p class="sentence">{_linked(explanation.sentence)}</p>\n'
+        f'<p class="sentence">{sentence}</p>\n'
         f"{_strip(explanation, words)}"
         f'<div class="parts">\n{parts}\n</div>\n'
-        f"{_section(cautions, explanation, kind='cautions')}\n"
+        f"{_section(cautions, explanation, followed, words)}\n"
         f'<p class="caption">{escape(explanation.caption)}</p>\n'
-        f"{_further(explanation, words)}</main>\n<footer></footer>\n</body>\n</html>\n"
+        f"{_further(explanation, words, followed)}</main>\n<footer></footer>\n</body>\n</html>\n"
     )
 
 
@@ -103,36 +106,25 @@ def _letterhead(settings: Settings, words: Catalogue) -> str:
     return f'<header><span class="name">{escape(name)}</span>{line}</header>\n'
 
 
-def _section(part: Section, explanation: Explanation, *, kind: str = "") -> str:
+def _section(part: Section, explanation: Explanation, followed: Trace, words: Catalogue) -> str:
     # The statement is the page's heading.
     lines = part.lines[1:] if part.key == "do" else part.lines
-    items = "".join(_item(line, explanation) for line in lines)
+    items = "".join(
+        f"<li{_lang(explanation)}>{escape(line.text)}</li>"
+        if line.own_words
+        else f"<li>{linked(line.text, part.numbers, trace=followed, words=words)}</li>"
+        for line in lines
+    )
     if not items:
         return ""
-    name = f' class="{kind}"' if kind else ""
+    name = ' class="cautions"' if part.key == "cautions" else ""
     return f"<section{name}><h2>{escape(part.heading)}</h2><ul>{items}</ul></section>"
-
-
-def _item(line: Line, explanation: Explanation) -> str:
-    if line.own_words:
-        return f"<li{_lang(explanation)}>{escape(line.text)}</li>"
-    return f"<li>{_linked(line.text)}</li>"
 
 
 def _lang(explanation: Explanation) -> str:
     if explanation.records_language == explanation.language:
         return ""
     return f' lang="{escape(explanation.records_language)}"'
-
-
-def _linked(text: str) -> str:
-    """Every number a link to where it comes from."""
-    parts, at = [], 0
-    for found in _NUMBER.finditer(text):
-        parts.append(escape(text[at : found.start()]))
-        parts.append(f'<a class="number" href="#numbers">{found.group()}</a>')
-        at = found.end()
-    return "".join([*parts, escape(text[at:])])
 
 
 def _strip(explanation: Explanation, words: Catalogue) -> str:
@@ -146,7 +138,7 @@ def _figure(wide: str, narrow: str) -> str:
     return f'<figure class="wide">{wide}</figure>\n<figure class="narrow">{narrow}</figure>\n'
 
 
-def _further(explanation: Explanation, words: Catalogue) -> str:
+def _further(explanation: Explanation, words: Catalogue, followed: Trace) -> str:
     counted = explanation.sizes is not None and explanation.sizes.without is not None
     drawn = (
         # A hundred people counted; a hundred pairs would be a second kind of chance.
@@ -165,7 +157,6 @@ def _further(explanation: Explanation, words: Catalogue) -> str:
         heading = escape(words.say("heading.references"))
         found += f"<details><summary>{heading}</summary><ul>{references}</ul></details>\n"
     heading = escape(words.say("heading.numbers"))
-    tables = trace(explanation)._repr_html_()
     # A link to what lies inside opens it.
-    inside = f'<div id="numbers">{tables}</div>'
+    inside = f'<div id="numbers">{trace_html(followed)}</div>'
     return f"{found}<details><summary>{heading}</summary>{inside}</details>\n"

@@ -24,6 +24,8 @@ class ToldNumber:
     rests_on : str
         ``studies`` (the pooled effects and what they are turned into a unit by), or the record
         and key it stands in, such as ``questions/x.toml client.baseline``.
+    question : str
+        Whose studies they are; a recommendation may rest on several questions.
     """
 
     name: str
@@ -31,17 +33,36 @@ class ToldNumber:
     value: float
     unit: str
     rests_on: str
+    question: str = ""
 
 
 STUDIES = "studies"
+FIXED = "set by this page, not by a study"
 
 
 @dataclass(slots=True)
 class Ledger:
-    """Writes numbers and keeps each; a number not written through it is not in an explanation."""
+    """Writes numbers and keeps each; a number not written through it is not in an explanation.
+
+    Attributes
+    ----------
+    words : Catalogue
+    numbers : list of ToldNumber
+        Each once.
+    question : str
+        Whose numbers are being written.
+    """
 
     words: Catalogue
     numbers: list[ToldNumber] = field(default_factory=list)
+    question: str = ""
+    _written: list[ToldNumber] = field(default_factory=list)
+
+    def taken(self) -> tuple[ToldNumber, ...]:
+        """What was written since this was last asked: the numbers of one part of a page."""
+        written = tuple(dict.fromkeys(self._written))
+        self._written.clear()
+        return written
 
     def three(self, name: str, value: float, low: float, high: float, *, unit: str) -> dict:
         """A value with its interval, all at one rounding."""
@@ -85,7 +106,8 @@ class Ledger:
         self._keep(name, text, value, unit, rests_on)
 
     def _keep(self, name: str, text: str, value: float, unit: str, rests_on: str) -> str:
-        told = ToldNumber(name, text, float(value), unit, rests_on)
+        told = ToldNumber(name, text, float(value), unit, rests_on, self.question)
+        self._written.append(told)
         if told not in self.numbers:
             self.numbers.append(told)
         return text

@@ -128,9 +128,9 @@ class OwnResult(Shown):
                 ("against the evidence", self.against_evidence),
                 (
                     "true change, probably",
-                    f"{self._in_unit(self.likely, sign=True)} ± {self._in_unit(self.likely_sd)} "
-                    f"(SD), {percent} {span} {self.unit}; {100 * self.weight_on_own:.0f} % of it "
-                    "rests on the own result",
+                    f"{self._in_unit(self.likely, sign=True)}, give or take "
+                    f"{self._in_unit(self.likely_sd)} ({percent}: {span} {self.unit}); "
+                    f"{100 * self.weight_on_own:.0f} % of it rests on the own result",
                 ),
                 ("chance that it rose", f"{_chance(self.chance_positive)}"),
             ]

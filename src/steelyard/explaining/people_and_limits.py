@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from steelyard.explaining.client_sizes import ClientSizes
 from steelyard.explaining.evidence import Evidence
-from steelyard.explaining.ledger import Ledger
+from steelyard.explaining.ledger import FIXED, Ledger
 from steelyard.explaining.names import names_of
 from steelyard.explaining.profile import ClientProfile
 from steelyard.records.recommendation import Recommendation
@@ -37,9 +37,7 @@ def shown_for(evidence: Evidence, *, ledger: Ledger) -> list[str]:
         found.append(words.say("shown.sexes", sexes=words.say(f"sex.{both}")))
     ages = ages_of(evidence)
     if ages:
-        low, high = (
-            ledger.whole(f"age.{end}", age) for end, age in zip(("low", "high"), ages, strict=True)
-        )
+        low, high = _age_texts(evidence, ages, ledger=ledger)
         found.append(words.say("shown.age" if low == high else "shown.ages", low=low, high=high))
     shortest, _, longest = evidence.weeks
     low, high = ledger.whole("weeks.low", shortest), ledger.whole("weeks.high", longest)
@@ -64,9 +62,9 @@ def not_known(evidences: Iterable[Evidence], *, ledger: Ledger) -> list[str]:
             found.append(words.say("unknown.statuses", statuses=named))
     ages = ages_of(first)
     if ages:
-        low, high = (round(age) for age in ages)
-        found.append(words.say("unknown.younger", age=ledger.whole("age.low", low)))
-        found.append(words.say("unknown.older", age=ledger.whole("age.high", high)))
+        low, high = _age_texts(first, ages, ledger=ledger)
+        found.append(words.say("unknown.younger", age=low))
+        found.append(words.say("unknown.older", age=high))
     counted = [name for each in answers for name in each.question.constructs]
     if not any(harm in name for harm in HARMS for name in counted):
         found.append(words.say("unknown.harm"))
@@ -86,7 +84,7 @@ def for_you(
     words, found = ledger.words, []
     if profile.minor:
         found.append(words.say("profile.under_18"))
-        ledger.given("grown_up", 18, rests_on="fixed")
+        ledger.given("grown_up", 18, rests_on=FIXED)
     if not profile.status_known:
         found.append(words.say("profile.status_unknown"))
     if evidence.weighing is None:
@@ -145,6 +143,20 @@ def ages_of(evidence: Evidence) -> tuple[float, float] | None:
         if study.population.age_mean is not None
     ]
     return (min(ages), max(ages)) if ages else None
+
+
+def _age_texts(evidence: Evidence, ages: tuple[float, float], *, ledger: Ledger) -> list[str]:
+    """The two ages as written, each resting on the first study that has it."""
+    texts = []
+    for end, age in zip(("low", "high"), ages, strict=True):
+        study = next(
+            each
+            for each in evidence.used_studies
+            if each.population.age_mean is not None and float(each.population.age_mean) == age
+        )
+        place = f"studies/{study.id}.toml population.age_mean"
+        texts.append(ledger.whole(f"age.{end}", age, rests_on=place))
+    return texts
 
 
 def starts_of(evidence: Evidence, unit: str) -> tuple[float, float] | None:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from steelyard.explaining.client_sizes import Band, ClientSizes
 from steelyard.explaining.evidence import Evidence
-from steelyard.explaining.ledger import STUDIES, Ledger
+from steelyard.explaining.ledger import FIXED, STUDIES, Ledger
+from steelyard.explaining.wording.catalogue import Catalogue
 from steelyard.explaining.wording.claim import (
     Claim,
     size_words,
@@ -16,6 +17,23 @@ from steelyard.explaining.wording.claim import (
 from steelyard.pooling.verdict import BETTER, EQUIVALENT, NOT_SETTLED
 
 SURE = ("high", "moderate")
+
+
+def pooled_size(evidence: Evidence, claim: Claim | None, words: Catalogue) -> str:
+    """The pooled size with its interval for a caption; no spread is named by its symbol.
+
+    Standardised answers come in the client's unit where there is one, else as so many times the
+    spread between people.
+    """
+    weighing = evidence.weighing
+    span = weighing.span(weighing.low, weighing.high)
+    size = f"{weighing.text(weighing.estimate)} ({100 * weighing.level:g} %: {span})"
+    if evidence.question.metric == "standardised":
+        if claim is not None and claim.sized:
+            return size_words(claim, words) if claim.direction_shown else span_of(claim, words)
+        size = words.say("phrase.in_spread", size=size.replace(weighing.scale.unit, ""))
+    ends = words.say("phrase.number_span", low="", high="")
+    return size.replace(" to ", f" {ends} ").replace(".", words.decimal_mark)
 
 
 class ToldSizes:
@@ -117,10 +135,39 @@ class ToldSizes:
             return ""
         return self.say("one_person", span=self.span("one_person", band), a=self.claim.a)
 
-    def reach(self) -> str:
-        """How many of 100 people gain enough, and how many would anyway: the one line of chances.
+    def chance(self) -> str:
+        """Who of two random people gains more, in pairs of 100, with its interval.
 
-        Pairs of people, people needed and weeks of ordinary training stay in the machine's view.
+        Hedged where the studies cannot be leaned on, and without a cause where none was shown.
+        """
+        size = self.sizes.chance
+        if size is None or not self.claim.sized or self.claim.counts:
+            return ""
+        doubt = "" if self.claim.certainty in SURE else "_if"
+        if self.claim.surrogate or not self.claim.by_chance:
+            doubt = "_seen"
+        pairs = self.say("chance_pairs_dose" if self.claim.dose else "chance_pairs")
+        said = self.say(
+            f"chance{doubt}",
+            a=self.claim.a,
+            bigger=self.words.say(f"phrase.bigger_{self.claim.kind}"),
+            value=self.ledger.people("chance.value", size.value),
+            low=self.ledger.people("chance.low", size.low),
+            high=self.ledger.people("chance.high", size.high),
+        )
+        return f"{pairs} {said}"
+
+    def chance_scale(self) -> str:
+        """On which scale that chance is: of changes, not of where people end."""
+        if not self.chance():
+            return ""
+        even = self.ledger.given("chance.even", 50, unit="of 100", rests_on=FIXED)
+        return self.say("chance_scale", even=even)
+
+    def reach(self) -> str:
+        """How many of 100 people gain enough, and how many would anyway.
+
+        People needed and weeks of ordinary training stay in the machine's view.
         """
         sizes = self.sizes
         if self.claim.verdict != BETTER or self.claim.form != "gives":

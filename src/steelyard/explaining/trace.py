@@ -71,6 +71,14 @@ class Trace:
     effects: tuple[EffectTrace, ...]
     turned_by: tuple[tuple[str, str, str], ...]
 
+    def rows_of(self, told: ToldNumber) -> tuple[int, ...]:
+        """Which of `effects`, counted from 1, a number rests on; none where a record gives it."""
+        if told.rests_on != STUDIES:
+            return ()
+        return tuple(
+            at for at, one in enumerate(self.effects, 1) if told.question in ("", one.question)
+        )
+
     def as_json(self) -> dict:
         """Plain values."""
         return {
@@ -82,11 +90,13 @@ class Trace:
                     "value": number.value,
                     "unit": number.unit,
                     "rests_on": number.rests_on,
+                    "effects": list(self.rows_of(number)),
                 }
                 for number in self.numbers
             ],
             "effects": [
                 {
+                    "row": at,
                     "question": one.question,
                     "study": one.study,
                     "outcome": one.outcome,
@@ -103,7 +113,7 @@ class Trace:
                         for cell in one.cells
                     ],
                 }
-                for one in self.effects
+                for at, one in enumerate(self.effects, 1)
             ],
             "turned_by": [
                 {"place": place, "value": value, "source": source}
@@ -114,27 +124,36 @@ class Trace:
     def tables(self) -> tuple[Table, Table, Table]:
         """Numbers; what turned them into a unit; effects with their cells."""
         numbers = tuple(
-            (each.name, f"{each.text} {each.unit}".strip(), f"{each.value:.6g}", _rests(each))
+            (each.name, f"{each.text} {each.unit}".strip(), f"{each.value:.6g}", self.rests(each))
             for each in self.numbers
         )
         cells = tuple(
             (
-                one.label,
+                f"{at}. {one.label}\nstudies/{one.study}.toml",
                 f"{one.outcome}: {one.effect}\nweight {one.weight:.1f} %\n{one.route}",
                 "\n".join(f"{cell.path} = {cell.printed}" for cell in one.cells),
                 "\n".join(dict.fromkeys(cell.where for cell in one.cells if cell.where)),
             )
-            for one in self.effects
+            for at, one in enumerate(self.effects, 1)
         )
         return (
             Table("Numbers said", ("number", "written", "is", "rests on"), numbers),
             Table("Turned into a unit by", ("place", "value", "source"), self.turned_by),
             Table(
                 "Effects and their cells",
-                ("study", "effect", "cells of studies/…toml", "in the paper"),
+                ("row, study, file", "effect", "cells of the file", "in the paper"),
                 cells,
             ),
         )
+
+    def rests(self, told: ToldNumber) -> str:
+        """What a number rests on, in words that lead to rows below."""
+        rows = self.rows_of(told)
+        if not rows:
+            return told.rests_on
+        if len(rows) == 1:
+            return f"row {rows[0]} of the effects"
+        return f"rows {rows[0]} to {rows[-1]} of the effects"
 
     def __str__(self) -> str:
         return "\n\n".join(str(table) for table in self.tables())
@@ -239,7 +258,3 @@ def _within(study: Study, path: str, part: Record, where: str) -> Iterator[Cell]
             if name in ("intervention", "comparator", "week"):
                 continue
             yield Cell(study.id, f"studies/{study.id}.toml", place, str(value), where)
-
-
-def _rests(number: ToldNumber) -> str:
-    return "all effects below" if number.rests_on == STUDIES else number.rests_on

@@ -10,6 +10,7 @@ from steelyard.explaining.client_sizes import client_sizes
 from steelyard.explaining.evidence import Evidence, evidence_of
 from steelyard.explaining.names import claim_of
 from steelyard.explaining.profile import ClientProfile
+from steelyard.explaining.told_sizes import pooled_size
 from steelyard.explaining.wording.catalogue import Catalogue, catalogue
 from steelyard.explaining.wording.claim import (
     VERY_LOW,
@@ -167,10 +168,12 @@ def _size(claim: Claim, words: Catalogue) -> str:
 
 
 def _difference(evidence: Evidence, claim: Claim, words: Catalogue) -> list[tuple[str, str]]:
-    weighing = evidence.weighing
     said = span_of(claim, words) if claim.sized and not claim.counts else _size(claim, words)
-    pooled = f"{weighing.text(weighing.estimate)}, {weighing.span(weighing.low, weighing.high)}"
-    rows = [(words.say("options.difference"), f"{claim.a}: {said} ({pooled})")]
+    pooled = pooled_size(evidence, claim, words)
+    # The pooled size is not said a second time where it is in the client's unit already.
+    in_unit = claim.sized and evidence.question.metric in ("standardised", "raw")
+    said = said if in_unit else f"{said} ({pooled})" if claim.sized else pooled
+    rows = [(words.say("options.difference"), f"{claim.a}: {said}")]
     if claim.zone is not None:
         rows.append((words.say("options.worth"), zone_words(claim, words)))
     return rows
