@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 
+from steelyard.records.locking import LOCK_FILE
 from steelyard.records.tables import TableImport, read_table
+from tests.records.saving_worker import Worker
 
 VOCABULARY = """# The words of this invented library.
 schema = 1
@@ -103,11 +105,11 @@ def library(tmp_path: Path) -> Path:
 
 @pytest.fixture
 def tree_hash() -> Callable[[Path], str]:
-    """A hash of every name and byte under a folder."""
+    """A hash of every name and byte under a folder, but for the empty file that is the lock."""
 
     def of(folder: Path) -> str:
         mark = hashlib.sha256()
-        for path in sorted(folder.rglob("*")):
+        for path in sorted(path for path in folder.rglob("*") if path.name != LOCK_FILE):
             mark.update(str(path.relative_to(folder)).encode() + b"\0")
             mark.update(path.read_bytes() if path.is_file() else b"folder")
         return mark.hexdigest()
@@ -125,3 +127,23 @@ def table(tmp_path: Path) -> Callable[..., TableImport]:
         return read_table(path)
 
     return read
+
+
+@pytest.fixture(scope="session")
+def idle_workers() -> Iterator[list[Worker]]:
+    idle: list[Worker] = []
+    yield idle
+    for worker in idle:
+        worker.close()
+
+
+@pytest.fixture
+def workers(idle_workers) -> Iterator[list[Worker]]:
+    """Two processes that save on command, kept from test to test: their start is slow."""
+    while len(idle_workers) < 2:
+        idle_workers.append(Worker())
+    yield list(idle_workers)
+    for worker in list(idle_workers):
+        if worker.is_out_of_step:
+            idle_workers.remove(worker)
+            worker.close()

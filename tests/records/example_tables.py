@@ -19,6 +19,16 @@ COMPARISONS = (
 )
 
 
+def strength_table(studies: list[str], *, site: str = "hamstrings") -> str:
+    """A row for each of two arms of every study."""
+    header = "study,arm,tags,n,outcome,construct,site,week,post_mean,post_sd\n"
+    return header + "".join(
+        f"{study},Added,slow lowering,18,Knee flexion,strength,{site},12,236.40,31.5\n"
+        f"{study},Usual,usual,19,Knee flexion,strength,{site},12,215.2,30.5\n"
+        for study in studies
+    )
+
+
 def said(imported: TableImport) -> list[str]:
     return [f"{problem.path}: {problem.message}" for problem in imported.problems]
 

@@ -5,63 +5,16 @@ from __future__ import annotations
 import os
 import random
 import signal
-import subprocess
-import sys
 import time
 from decimal import Decimal
 from pathlib import Path
 
-import pytest
-
 from steelyard.records import load_records
 from steelyard.records.drafts import drafts
 from steelyard.records.saving import open_study, save_study
+from tests.records.saving_worker import Worker
 
 TRIES = 200
-WORKER = Path(__file__).with_name("saving_at_once.py")
-
-
-class Worker:
-    """The saving process; see its file."""
-
-    def __init__(self) -> None:
-        self.child: int | None = None
-        self.process = subprocess.Popen(
-            [sys.executable, str(WORKER)],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            text=True,
-        )
-
-    def start(self, command: str) -> int:
-        self.process.stdin.write(command + "\n")
-        self.process.stdin.flush()
-        line = self.process.stdout.readline()
-        assert line, self.process.stderr.read()
-        self.child = int(line)
-        return self.child
-
-    def ended(self) -> int:
-        status = int(self.process.stdout.readline())
-        self.child = None
-        return status
-
-    def close(self) -> None:
-        if self.child is not None:
-            os.kill(self.child, signal.SIGKILL)
-        self.process.stdin.close()
-        self.process.wait(30)
-        self.process.stdout.close()
-        self.process.stderr.close()
-
-
-@pytest.fixture
-def workers():
-    made = [Worker(), Worker()]
-    yield made
-    for worker in made:
-        worker.close()
 
 
 def kill_while_saving(

@@ -21,11 +21,12 @@ from steelyard.records.exporting import export_file, export_table
 from steelyard.records.harmless import guarded, unguarded
 from steelyard.records.reading import parse
 from steelyard.records.tables.reading import read_table
-from steelyard.records.tables.whole import KINDS, all_columns, columns_of, value_of
+from steelyard.records.tables.whole import KINDS, LINE, all_columns, columns_of, value_of
 from steelyard.records.writing import record_to_toml
 
 ROOT = Path(__file__).resolve().parents[2]
-SHIPPED = load_records(ROOT / "evidence").studies
+LIBRARY = load_records(ROOT / "evidence")
+SHIPPED = LIBRARY.studies
 STYLES = load_records(ROOT / "tests" / "reporting" / "styles").studies
 ALL = dict(SHIPPED) | dict(STYLES)
 FORMS = (".csv", ".xlsx")
@@ -62,7 +63,7 @@ def test_an_exported_library_is_added_to_an_empty_one(tmp_path, form):
 def test_rows_name_what_they_hold_and_use_the_columns_of_the_short_layouts():
     table = export_table(SHIPPED)
     assert list(table.columns[:2]) == ["study", "row_holds"]
-    assert set(table["row_holds"]) == set(KINDS)
+    assert set(table["row_holds"]) == set(KINDS) - {LINE}
     for kind, parts in (("arm", "arms"), ("result", "results"), ("comparison", "comparisons")):
         count = sum(len(getattr(study, parts)) for study in SHIPPED.values())
         assert (table["row_holds"] == kind).sum() == count
@@ -198,7 +199,8 @@ def test_the_command_writes_the_file_and_says_how_many(tmp_path):
     command = [sys.executable, "-m", "steelyard", "export", str(tmp_path / "all.csv")]
     done = subprocess.run(command, capture_output=True, text=True, encoding="utf-8", timeout=60)
     assert done.returncode == 0, done.stderr
-    assert f"{len(SHIPPED)} studies written" in done.stdout
+    others = 1 + len(LIBRARY.questions) + len(LIBRARY.recommendations)
+    assert f"{len(SHIPPED)} studies and {others} other files written" in done.stdout
     assert dict.fromkeys(study.id for study in read_table(tmp_path / "all.csv").studies) == (
         dict.fromkeys(SHIPPED)
     )

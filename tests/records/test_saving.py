@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+from concurrent.futures import ThreadPoolExecutor
 from decimal import Decimal
 
 import pytest
@@ -128,12 +129,19 @@ def test_an_id_is_never_a_path(library, name):
 
 
 def test_a_writer_that_never_ends_is_said(library):
-    with (
-        writing_lock(library),
-        pytest.raises(UsageError, match="try again"),
-        writing_lock(library, patience_s=0.1),
-    ):
-        raise AssertionError("two writers at once")
+    def other() -> None:
+        with writing_lock(library, patience_s=0.1):
+            raise AssertionError("two writers at once")
+
+    with writing_lock(library), ThreadPoolExecutor(1) as pool:
+        assert isinstance(pool.submit(other).exception(timeout=20), UsageError)
+        # Who holds it already goes on: a writer may call another.
+        with writing_lock(str(library) + "/../library", patience_s=0.1):
+            assert isinstance(pool.submit(other).exception(timeout=20), UsageError)
+        # And the inner end is not the outer end.
+        assert isinstance(pool.submit(other).exception(timeout=20), UsageError)
+    with pytest.raises(AssertionError, match="two writers"):
+        other()
 
 
 def test_changes_turn_one_record_into_the_other(library):

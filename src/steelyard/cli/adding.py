@@ -37,8 +37,8 @@ def add_command(file: str, folder: str | None, dry_run: bool) -> int:
         )
         return 1
     verb = "would add" if dry_run else "added"
-    for study in report.studies:
-        click.echo(f"{verb} studies/{study}.toml")
+    for name in report.added:
+        click.echo(f"{verb} {name}")
     for word in report.new_words:
         click.echo(f"{verb} {word} to vocabulary.toml")
     for title in report.drafts:

@@ -14,19 +14,22 @@ from steelyard.show import count
 @click.argument("file")
 @library_option
 def export_command(file: str, folder: str | None) -> int:
-    """Write every study to FILE (csv, xlsx), which must not be there yet.
+    """Write the whole library to FILE (csv, xlsx), which must not be there yet.
 
-    The table holds all that the records say, comments aside: added to another library it makes
-    the same studies. Questions, recommendations and the vocabulary are short text files of
-    their own and stay where they are.
+    The table has a row for each study, arm, outcome and result, and a row for each line of the
+    other files: questions, recommendations, the vocabulary, settings, second readings. Added to
+    an empty library it makes the same library; only comments within studies are left behind.
     """
     from steelyard.records.exporting import export_file
+    from steelyard.records.library_files import library_texts
 
     library = open_with_progress(folder)
     say_faults(library.records.faults)
     with shown_progress("writing studies") as progress:
-        notes = export_file(library.studies, Path(file), progress=progress)
-    click.echo(f"{count(len(library.studies), 'study', 'studies')} written to {file}")
+        texts = dict(library_texts(library.records))
+        notes = export_file(library.studies, Path(file), texts=texts, progress=progress)
+    studies = count(len(library.studies), "study", "studies")
+    click.echo(f"{studies} and {count(len(texts), 'other file')} written to {file}")
     for note in notes:
         click.echo(note, err=True)
     return 0

@@ -24,7 +24,10 @@ COMMANDS = {
     "explain": ("steelyard.cli.explaining", "Explain a recommendation in words for a client."),
     "new": ("steelyard.cli.making", "Make a recommendation from answers to plain questions."),
     "add": ("steelyard.cli.adding", "Put a table or a record into the library."),
-    "export": ("steelyard.cli.exporting", "Write every study to one table that add reads back."),
+    "export": (
+        "steelyard.cli.exporting",
+        "Write the library to one table that add reads back.",
+    ),
 }
 
 

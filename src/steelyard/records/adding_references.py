@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -10,11 +10,13 @@ from typing import Any
 import tomli
 
 from steelyard.errors import Finding, RecordError, UsageError
-from steelyard.records.drafts import drafts, keep_draft, new_draft_id
+from steelyard.records.drafts import draft_file, drafts
+from steelyard.records.locking import writing_lock
 from steelyard.records.printed import brief
 from steelyard.records.reading import read_text
 from steelyard.records.references import CitationError, Reference, read_references
 from steelyard.records.slugs import slug
+from steelyard.records.staging import place_files
 
 SUFFIXES = (".bib", ".ris", ".json")
 _KEYS = (
@@ -43,7 +45,7 @@ class DraftsMade:
 
 
 def references_to_drafts(folder: Path, path: Path, *, dry_run: bool = False) -> DraftsMade:
-    """Make a draft of every reference that the library does not have yet.
+    """Make a draft of every reference that the library does not have yet: of all, or of none.
 
     Raises
     ------
@@ -59,6 +61,18 @@ def references_to_drafts(folder: Path, path: Path, *, dry_run: bool = False) -> 
     except CitationError as error:
         problem = Finding(path.name, "", "fault", "not-a-reference", str(error))
         return DraftsMade(problems=(problem,))
+    if dry_run:
+        return _made(folder, found, {})
+    files: dict[Path, bytes] = {}
+    with writing_lock(folder, make=True):
+        made = _made(folder, found, files)
+        if files:
+            place_files(files, library=folder)
+    return made
+
+
+def _made(folder: Path, found: Iterable[Reference], files: dict[Path, bytes]) -> DraftsMade:
+    """What becomes of each reference; drafts to be kept are put into `files`."""
     known = dict(_known(folder))
     titles: list[str] = []
     notes: list[str] = []
@@ -71,8 +85,8 @@ def references_to_drafts(folder: Path, path: Path, *, dry_run: bool = False) -> 
         known |= dict.fromkeys(_keys(reference.source), "in this file twice")
         titles.append(name)
         notes += [f"{brief(name)}: {note}" for note in reference.notes]
-        if not dry_run:
-            keep_draft(folder, new_draft_id(), form_of(reference), title=name)
+        path, content = draft_file(folder, form_of(reference), title=name)
+        files[path] = content
     return DraftsMade(tuple(titles), tuple(notes))
 
 

@@ -59,15 +59,13 @@ def keep_draft(
     UsageError
         If the disk refuses; the draft kept before is still whole.
     """
-    changed = dt.datetime.now(dt.UTC).isoformat(timespec="seconds")
-    draft = Draft(draft_id, study, title, changed, dict(form))
-    values = {name: getattr(draft, name) for name in Draft.__slots__}
+    draft = _as_of_now(draft_id, form, study, title)
     path = _path(folder, draft_id)
     temporary = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with open(temporary, "w", encoding="utf-8", errors="surrogatepass") as stream:
-            json.dump(values, stream, ensure_ascii=True)
+        with open(temporary, "wb") as stream:
+            stream.write(_content(draft))
             stream.flush()
             os.fsync(stream.fileno())
         os.replace(temporary, path)
@@ -75,6 +73,12 @@ def keep_draft(
         temporary.unlink(missing_ok=True)
         raise UsageError(f"the draft cannot be kept: {error.strerror}") from error
     return draft
+
+
+def draft_file(folder: str | Path, form: Mapping[str, Any], *, title: str) -> tuple[Path, bytes]:
+    """Where a new draft would be kept, and its content, for `place_files`."""
+    draft = _as_of_now(new_draft_id(), form, "", title)
+    return _path(folder, draft.id), _content(draft)
 
 
 def drafts(folder: str | Path) -> tuple[Draft, ...]:
@@ -103,6 +107,16 @@ def read_draft(folder: str | Path, draft_id: str) -> Draft:
 def drop_draft(folder: str | Path, draft_id: str) -> None:
     """Throw a draft away; one that is gone already is no error."""
     _path(folder, draft_id).unlink(missing_ok=True)
+
+
+def _as_of_now(draft_id: str, form: Mapping[str, Any], study: str, title: str) -> Draft:
+    changed = dt.datetime.now(dt.UTC).isoformat(timespec="seconds")
+    return Draft(draft_id, study, title, changed, dict(form))
+
+
+def _content(draft: Draft) -> bytes:
+    values = {name: getattr(draft, name) for name in Draft.__slots__}
+    return json.dumps(values, ensure_ascii=True).encode("ascii")
 
 
 def _path(folder: str | Path, draft_id: str) -> Path:

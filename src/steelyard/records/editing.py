@@ -14,6 +14,7 @@ from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, Item, Table
 
 from steelyard.errors import UsageError
+from steelyard.records.locking import library_of, writing_lock
 from steelyard.records.model import Record
 from steelyard.records.question import Question
 from steelyard.records.reading import fault, parse, read_text, validate
@@ -29,6 +30,8 @@ _MODELS = {"studies": Study, "questions": Question, "recommendations": Recommend
 
 def edit_record(path: str | Path, changes: Mapping[str, Any]) -> None:
     """Change values in a record file and leave the rest of its text as it is.
+
+    Two processes take turns: each changes what the other left.
 
     Parameters
     ----------
@@ -47,9 +50,10 @@ def edit_record(path: str | Path, changes: Mapping[str, Any]) -> None:
         If a place is not there, or the file cannot be written.
     """
     path = Path(path)
-    text = edited(read_text(path, file=path.name), changes, file=path.name)
-    validate(parse(text, file=path.name), model_for(path), file=path.name)
-    place_files({path: text.encode("utf-8")}, replace=(path,))
+    with writing_lock(library_of(path)):
+        text = edited(read_text(path, file=path.name), changes, file=path.name)
+        validate(parse(text, file=path.name), model_for(path), file=path.name)
+        place_files({path: text.encode("utf-8")}, replace=(path,))
 
 
 def edited(text: str, changes: Mapping[str, Any], *, file: str) -> str:

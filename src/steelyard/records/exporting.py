@@ -1,4 +1,4 @@
-"""Records out as one table that reads in again as the same records."""
+"""A library out as one table that reads in again as the same library."""
 
 from __future__ import annotations
 
@@ -16,15 +16,17 @@ from steelyard.errors import UsageError
 from steelyard.records.harmless import guarded
 from steelyard.records.staging import place_files
 from steelyard.records.study import Study
-from steelyard.records.tables.sheets import MOST_ROWS
+from steelyard.records.tables.columns import KIND_COLUMN
+from steelyard.records.tables.sheets import MOST_WHOLE_ROWS
 from steelyard.records.tables.whole import (
     KEY_OF,
-    KIND_COLUMN,
+    LINE,
     PARTS,
     STUDY_COLUMN,
     Cell,
     all_columns,
     cells_of,
+    line_cells,
 )
 
 SUFFIXES = (".csv", ".xlsx")
@@ -35,12 +37,19 @@ _MOST_DIGITS = 15
 Progress = Callable[[int, int], None]
 
 
-def export_table(studies: Mapping[str, Study], *, progress: Progress | None = None) -> pd.DataFrame:
+def export_table(
+    studies: Mapping[str, Study],
+    *,
+    texts: Mapping[str, str] | None = None,
+    progress: Progress | None = None,
+) -> pd.DataFrame:
     """Every study as rows: one for itself, then one per arm, outcome, result, comparison.
 
     Parameters
     ----------
     studies : mapping of str to Study
+    texts : mapping of str to str, optional
+        Other files of the library by name (see `library_texts`): a row per line.
     progress : callable, optional
         Called with (studies done, studies in all).
 
@@ -67,15 +76,22 @@ def export_table(studies: Mapping[str, Study], *, progress: Progress | None = No
                 rows.append(own | cells_of(kind, part))
         if progress is not None:
             progress(done, len(studies))
+    for file, text in (texts or {}).items():
+        for line in text.removesuffix("\n").split("\n"):
+            rows.append({KIND_COLUMN: LINE, **line_cells(file, line)})
     used = {STUDY_COLUMN, KIND_COLUMN}.union(*rows) if rows else {STUDY_COLUMN, KIND_COLUMN}
     columns = [header for header in all_columns().values() if header in used]
     return pd.DataFrame(rows, columns=columns, dtype=object).fillna("")
 
 
 def export_file(
-    studies: Mapping[str, Study], path: str | Path, *, progress: Progress | None = None
+    studies: Mapping[str, Study],
+    path: str | Path,
+    *,
+    texts: Mapping[str, str] | None = None,
+    progress: Progress | None = None,
 ) -> tuple[str, ...]:
-    """Write every study to a ``.csv`` or ``.xlsx`` file that is not there yet.
+    """Write studies and other files to a ``.csv`` or ``.xlsx`` file that is not there yet.
 
     Cells that a spreadsheet would run as a formula get an apostrophe, which `read_table` takes
     off again.
@@ -94,11 +110,11 @@ def export_file(
     path = Path(path)
     if path.suffix.lower() not in SUFFIXES:
         raise UsageError(f"cannot write {path.name!r}: expected one of {', '.join(SUFFIXES)}")
-    table = export_table(studies, progress=progress)
+    table = export_table(studies, texts=texts, progress=progress)
     content = _csv(table) if path.suffix.lower() == ".csv" else _workbook(table)
     place_files({path: content})
-    if len(table) > MOST_ROWS:
-        return (f"{len(table):,} rows; steelyard add takes {MOST_ROWS:,} in one file",)
+    if len(table) > MOST_WHOLE_ROWS:
+        return (f"{len(table):,} rows; steelyard add takes {MOST_WHOLE_ROWS:,} in one file",)
     return ()
 
 
@@ -115,7 +131,7 @@ def _csv(table: pd.DataFrame) -> bytes:
 def _workbook(table: pd.DataFrame) -> bytes:
     workbook = openpyxl.Workbook(write_only=False)
     sheet = workbook.active
-    sheet.title = "studies"
+    sheet.title = "library"
     for column, header in enumerate(table.columns, 1):
         sheet.cell(1, column, header).font = Font(bold=True)
     for number, row in enumerate(table.itertuples(index=False), 2):

@@ -91,7 +91,7 @@ def make_recommendation(
                     )
                 files[path] = record_to_toml(record).encode("utf-8")
         files |= beside(recommendation.id)
-        place_files(files)
+        place_files(files, library=records.folder)
     return Made(recommendation.id, recommendation.questions, tuple(files))
 
 

@@ -10,6 +10,8 @@ from typing import Any
 
 from steelyard.errors import Finding, RecordError, UsageError
 from steelyard.records.consistency import study_findings
+from steelyard.records.journal import JOURNAL_FILE, is_unfinished
+from steelyard.records.locking import settle_unfinished
 from steelyard.records.model import Record
 from steelyard.records.question import Question
 from steelyard.records.question_words import VOCABULARY_FILE, question_word_findings
@@ -75,6 +77,9 @@ def load_records(
 ) -> RecordSet:
     """Read a whole library; a faulty record is left out and reported, the others load.
 
+    A change of several files that is being made is waited for; one that a kill broke off is
+    finished first.
+
     Parameters
     ----------
     folder : str or Path
@@ -91,15 +96,18 @@ def load_records(
     if not folder.is_dir():
         what = "is not a folder" if folder.exists() else "does not exist"
         raise UsageError(f"library {str(folder)!r} {what}")
-    files = {
-        kind: list(_files(folder / kind)) for kind in ("studies", "questions", "recommendations")
-    }
+    unfinished = _settled(folder)
+    files = _listed(folder)
+    if is_unfinished(folder) and not unfinished:
+        # Begun since: else only some of its files might be on the list.
+        unfinished, files = _settled(folder), _listed(folder)
     if not any(files.values()) and not (folder / VOCABULARY_FILE).exists():
         raise UsageError(
             f"library {str(folder)!r} holds no records: expected {VOCABULARY_FILE}, studies/, "
             "questions/ or recommendations/"
         )
     reader = _Reader(folder, sum(map(len, files.values())), progress)
+    reader.findings += unfinished
     vocabulary = reader.vocabulary()
     studies = reader.read("studies", files["studies"], Study)
     questions = reader.read("questions", files["questions"], Question)
@@ -115,6 +123,20 @@ def load_records(
         vocabulary,
         tuple(reader.findings),
     )
+
+
+def _settled(folder: Path) -> list[Finding]:
+    """Finish what a kill broke off; a finding where that cannot be done."""
+    try:
+        settle_unfinished(folder)
+    except UsageError as error:
+        return [Finding(JOURNAL_FILE, "", "fault", "unfinished", str(error))]
+    return []
+
+
+def _listed(folder: Path) -> dict[str, list[Path]]:
+    kinds = ("studies", "questions", "recommendations")
+    return {kind: list(_files(folder / kind)) for kind in kinds}
 
 
 def _files(folder: Path) -> Iterator[Path]:

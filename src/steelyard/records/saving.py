@@ -10,21 +10,21 @@ from pathlib import Path
 from typing import Any, Literal
 
 from steelyard.errors import RecordError, UsageError
-from steelyard.records.adding import with_words
 from steelyard.records.consistency import study_findings
 from steelyard.records.difference import Difference, changes, differences
 from steelyard.records.editing import edited
-from steelyard.records.locking import writing_lock
+from steelyard.records.journal import KEPT_FOLDER
+from steelyard.records.locking import settle_unfinished, writing_lock
 from steelyard.records.reading import parse, read_record, read_text, validate
 from steelyard.records.record_set import VOCABULARY_FILE
 from steelyard.records.staging import place_files
 from steelyard.records.study import Study
 from steelyard.records.tables.reading import TableWord
 from steelyard.records.vocabulary import Vocabulary
+from steelyard.records.vocabulary_words import with_words
 from steelyard.records.writing import record_to_toml
 
 REMOVED_FOLDER = ".removed"
-KEPT_FOLDER = ".drafts/versions"
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +77,7 @@ def open_study(folder: str | Path, study_id: str) -> Opened:
         If it is no sound record.
     """
     path = study_path(folder, study_id)
+    settle_unfinished(folder)
     if not path.exists():
         raise UsageError(f"the library has no study {study_id!r}")
     raw = _bytes(path)
@@ -140,7 +141,8 @@ def save_study(
             text = edited(before, wanted, file=name) if wanted else before
             validate(parse(text, file=name), Study, file=name)
         files[path] = text.encode("utf-8")
-        place_files(files, replace=(*files,) if raw is not None else (folder / VOCABULARY_FILE,))
+        may_replace = (*files,) if raw is not None else (folder / VOCABULARY_FILE,)
+        place_files(files, library=folder, replace=may_replace)
         return Saved("saved", mark_of(files[path]))
 
 
@@ -160,7 +162,7 @@ def replace_study(folder: str | Path, values: Mapping[str, Any], *, seen: str) -
         raw = _bytes(study_path(folder, study_id))
         if raw is not None and mark_of(raw) == seen:
             place_files({_removed_path(folder, study_id): raw})
-    return save_study(folder, values, opened=seen)
+        return save_study(folder, values, opened=seen)
 
 
 def remove_study(folder: str | Path, study_id: str) -> str:

@@ -195,7 +195,7 @@ def settle(
         files = {reading_path(folder, study_id): record_to_toml(grown).encode("utf-8")}
         if keep == "second":
             files[path] = _with_second(path, study, reading, disagreement).encode("utf-8")
-        place_files(files, replace=tuple(files))
+        place_files(files, library=folder, replace=tuple(files))
         return grown
 
 

@@ -4,31 +4,42 @@ from __future__ import annotations
 
 import contextlib
 import os
-import secrets
 from collections.abc import Callable, Collection, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 from steelyard.errors import UsageError
+from steelyard.records.journal import (
+    Move,
+    drop_journal,
+    flush_folder,
+    hash_of,
+    put_in_place,
+    temporary_for,
+    write_journal,
+)
 
 
 def place_files(
     files: Mapping[Path, bytes],
     *,
+    library: Path | None = None,
     replace: Collection[Path] = (),
     progress: Callable[[int, int], None] | None = None,
 ) -> None:
-    """Write several files so that a reader sees all of the new ones or none.
+    """Write several files: all of them or none, and no single one is ever half-written.
 
     Each file is written under a temporary name in its own folder, flushed to the disk and
     renamed. If anything fails before the last rename, what was done is undone. Missing folders
-    are made. A power cut between two renames is the one thing that can leave some files in
-    place and others not; no single file is ever half-written.
+    are made. With `library`, a kill or a power cut between two renames is made good too: a list
+    of what is on its way is kept there meanwhile (see `journal`).
 
     Parameters
     ----------
     files : mapping of Path to bytes
         What to write where, renamed in this order.
+    library : Path, optional
+        The library they belong to, which the caller holds for writing.
     replace : collection of Path
         Those of `files` that may take the place of a file already there.
     progress : callable, optional
@@ -50,8 +61,12 @@ def place_files(
         for path, content in targets.items():
             placing.stage(path, content)
         placing.flush(progress)
+        if library is not None and len(targets) > 1:
+            placing.announce(library)
         for path in targets:
             placing.rename(path)
+        for folder in {path.parent for path in targets}:
+            flush_folder(folder)
     except OSError as error:
         placing.undo()
         raise UsageError(
@@ -61,8 +76,10 @@ def place_files(
     except BaseException:
         placing.undo()
         raise
-    for folder in {path.parent for path in targets}:
-        _flush_folder(folder)
+    if placing.announced is not None:
+        # What is left of the list after a kill here finds nothing more to do.
+        with contextlib.suppress(OSError):
+            drop_journal(placing.announced)
 
 
 class _Placing:
@@ -70,11 +87,11 @@ class _Placing:
         self.made_folders: list[Path] = []
         self.staged: dict[Path, Path] = {}
         self.renamed: dict[Path, bytes | None] = {}
+        self.announced: Path | None = None
 
     def stage(self, path: Path, content: bytes) -> None:
         self._make_folder(path.parent)
-        # The suffix keeps a leftover of a power cut from being read as a record.
-        temporary = path.with_name(f".{path.name[:100]}.{secrets.token_hex(6)}.part")
+        temporary = temporary_for(path)
         handle = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
         self.staged[path] = temporary
         with os.fdopen(handle, "wb") as stream:
@@ -87,15 +104,22 @@ class _Placing:
                 if progress is not None:
                     progress(done, len(self.staged))
 
+    def announce(self, library: Path) -> None:
+        for folder in {path.parent for path in self.staged}:
+            flush_folder(folder)
+        moves = [Move(part, path, hash_of(path)) for path, part in self.staged.items()]
+        self.announced = library
+        write_journal(Path(os.path.realpath(library)), moves)
+
     def rename(self, path: Path) -> None:
         before = path.read_bytes() if path.exists() else None
-        if before is not None:
-            os.chmod(self.staged[path], path.stat().st_mode & 0o7777)
-        os.replace(self.staged[path], path)
+        put_in_place(self.staged[path], path)
         del self.staged[path]
         self.renamed[path] = before
 
     def undo(self) -> None:
+        if self.announced is not None:
+            drop_journal(self.announced)
         for temporary in self.staged.values():
             temporary.unlink(missing_ok=True)
         self.staged.clear()
@@ -121,14 +145,8 @@ class _Placing:
             self.made_folders.append(folder)
 
 
-def _flush_folder(folder: Path) -> None:
-    # Windows cannot open a folder; there the rename itself is all there is.
-    if os.name != "nt":
-        _flush(folder, flags=os.O_RDONLY)
-
-
-def _flush(path: Path, *, flags: int = os.O_RDWR) -> None:
-    handle = os.open(path, flags)
+def _flush(path: Path) -> None:
+    handle = os.open(path, os.O_RDWR)
     try:
         os.fsync(handle)
     finally:

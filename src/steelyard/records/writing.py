@@ -13,6 +13,7 @@ from typing import Any
 import tomlkit
 from tomlkit.items import SingleKey
 
+from steelyard.records.locking import library_of, writing_lock
 from steelyard.records.model import Record
 from steelyard.records.reading import fault, validate
 from steelyard.records.staging import place_files
@@ -58,7 +59,8 @@ def write_record(
         message = f"expected the file name {record_id}.toml, found {path.name!r}"
         raise fault(path.name, "id", "id-is-file-name", message)
     content = record_to_toml(record).encode("utf-8")
-    place_files({path: content}, replace=(path,) if replace else ())
+    with writing_lock(library_of(path), make=True):
+        place_files({path: content}, replace=(path,) if replace else ())
 
 
 def record_to_toml(record: Record) -> str:

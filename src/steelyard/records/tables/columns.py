@@ -37,6 +37,8 @@ NEEDED = {
     ),
 }
 KNOWN = {"arms": ARM_COLUMNS, "comparisons": COMPARISON_COLUMNS}
+# The column by which a table of whole records is known.
+KIND_COLUMN = "row_holds"
 # A column this like a known one is taken for a slip of the pen, not for a note.
 SLIP = 0.85
 _SPELLINGS = {"randomized": "randomised", "author": "authors"}

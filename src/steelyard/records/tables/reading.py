@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
@@ -14,8 +14,8 @@ from steelyard.records.tables.building import build_studies
 from steelyard.records.tables.columns import Columns, Layout, find_columns
 from steelyard.records.tables.facts import tag_words
 from steelyard.records.tables.rows import ProblemList, TableRow, read_rows
-from steelyard.records.tables.sheets import Sheet, SheetError, read_sheet
-from steelyard.records.tables.whole_reading import build_whole, is_whole
+from steelyard.records.tables.sheets import Sheet, SheetError, holds_whole_records, read_sheet
+from steelyard.records.tables.whole_reading import read_whole
 
 _WORD_COLUMNS = {
     "construct": "construct",
@@ -56,6 +56,8 @@ class TableImport:
         Everything wrong, by row; empty where the file can be taken as it is.
     notes : tuple of str
         What was taken for granted, and which columns were kept as notes.
+    others : dict of str to str
+        Texts of a library's other files, by name; only a table of a whole library has them.
     """
 
     file: str
@@ -65,6 +67,7 @@ class TableImport:
     words: tuple[TableWord, ...]
     problems: tuple[Finding, ...]
     notes: tuple[str, ...]
+    others: dict[str, str] = field(default_factory=dict)
 
 
 def read_table(path: str | Path) -> TableImport:
@@ -94,7 +97,7 @@ def read_table(path: str | Path) -> TableImport:
     except SheetError as error:
         finding = Finding(path.name, "", "fault", "not-a-table", str(error))
         return TableImport(path.name, None, (), 0, (), (finding,), ())
-    if is_whole(sheet.headers):
+    if holds_whole_records(sheet.headers):
         return _read_whole(path.name, sheet)
     columns = find_columns(sheet.headers)
     problems = ProblemList(path.name, columns.headers)
@@ -122,11 +125,18 @@ def _read_whole(file: str, sheet: Sheet) -> TableImport:
     problems = ProblemList(file, {})
     if not sheet.rows:
         problems.add(0, "", "no-rows", "expected rows below the header, found none")
-    studies = tuple(build_whole(sheet, problems))
-    words = {(word.kind, word.id): word for study in studies for word in study_words(study)}
-    found = problems.in_order()
-    notes = sheet.notes
-    return TableImport(file, "whole", studies, len(sheet.rows), tuple(words.values()), found, notes)
+    whole = read_whole(sheet, problems)
+    words = {(word.kind, word.id): word for study in whole.studies for word in study_words(study)}
+    return TableImport(
+        file,
+        "whole",
+        whole.studies,
+        len(sheet.rows),
+        tuple(words.values()),
+        problems.in_order(),
+        sheet.notes,
+        whole.texts,
+    )
 
 
 def study_words(study: Study) -> Iterator[TableWord]:

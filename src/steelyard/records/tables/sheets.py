@@ -17,11 +17,13 @@ from typing import Any
 import openpyxl
 
 from steelyard.errors import SteelyardError, UsageError
-from steelyard.records.tables.columns import recognised
+from steelyard.records.tables.columns import KIND_COLUMN, plain_name, recognised
 
 LARGEST_TABLE_BYTES = 50_000_000
 LARGEST_UNPACKED_BYTES = 500_000_000
 MOST_ROWS = 10_000
+# Of a table that holds whole records: a library of some thousand studies.
+MOST_WHOLE_ROWS = 250_000
 LAST_ROW = 1_048_576
 SUFFIXES = (".csv", ".xlsx")
 _DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab"}
@@ -56,6 +58,11 @@ class Sheet:
     rows: tuple[tuple[int, tuple[Cell, ...]], ...]
     semicolons: bool
     notes: tuple[str, ...]
+
+
+def holds_whole_records(headers: Iterable[str]) -> bool:
+    """Whether a header row is that of a whole-record table."""
+    return plain_name(KIND_COLUMN) in map(plain_name, headers)
 
 
 def read_sheet(path: Path) -> Sheet:
@@ -148,13 +155,16 @@ def _csv_records(text: str, delimiter: str) -> Iterator[list[str]]:
 
 def _collected(records: Iterable[Iterable[Cell]]) -> list[tuple[int, tuple[Cell, ...]]]:
     rows: list[tuple[int, tuple[Cell, ...]]] = []
+    most = MOST_ROWS
     for number, record in enumerate(records, 1):
         cells = tuple(record)
         if any(not isinstance(cell, str) or cell.strip() for cell in cells):
             rows.append((number, cells))
-        if len(rows) > MOST_ROWS + 1 or number > LAST_ROW:
+            if len(rows) == 1 and holds_whole_records(map(str, cells)):
+                most = MOST_WHOLE_ROWS
+        if len(rows) > most + 1 or number > LAST_ROW:
             raise SheetError(
-                f"expected at most {MOST_ROWS:,} rows of results, found more: "
+                f"expected at most {most:,} rows of results, found more: "
                 "split the table into several files"
             )
     return rows

@@ -1,5 +1,7 @@
 """The columns of a whole-record table: a row per study, arm, outcome, result or comparison.
 
+Beside them there is a row per line of text of a library's other files.
+
 A column is named by its place in the record (``design_cluster_size``, ``post_iqr_low``,
 ``dose_rest_s``), or as the shorter layouts name it (``title``, ``post_sd``, ``pre_ci_low``).
 A cell holds a number, words, or what TOML would write: ``"12"`` in quotation marks is text.
@@ -19,11 +21,10 @@ import tomli
 from steelyard.records.appraisal import Answer, Overruling
 from steelyard.records.model import Record
 from steelyard.records.study import Arm, Comparison, Outcome, Person, Result, Study, Subgroup
-from steelyard.records.tables.columns import plain_name
+from steelyard.records.tables.columns import KIND_COLUMN, plain_name
 from steelyard.records.tables.facts import NotUnderstood, people, tag_words
 from steelyard.records.writing import set_values, toml_value
 
-KIND_COLUMN = "row_holds"
 STUDY_COLUMN = "study"
 PARTS = {
     "arm": Arm,
@@ -33,7 +34,9 @@ PARTS = {
     "overruling": Overruling,
 }
 KEY_OF = {kind: kind for kind in PARTS} | {"overruling": "appraisal_overruling"}
-KINDS = ("study", *PARTS)
+LINE = "line"
+FILE_COLUMN, TEXT_COLUMN = "file", "text"
+KINDS = ("study", *PARTS, LINE)
 
 Path = tuple[str | int, ...]
 
@@ -62,6 +65,8 @@ Cell = str | int | Decimal
 @functools.cache
 def columns_of(kind: str) -> dict[str, Path]:
     """Header to place in the record, for one kind of row, in the order of the schema."""
+    if kind == LINE:
+        return {FILE_COLUMN: (FILE_COLUMN,), TEXT_COLUMN: (TEXT_COLUMN,)}
     model = Study if kind == "study" else PARTS[kind]
     found: dict[str, Path] = {}
     for path in _paths(model, ()):
@@ -119,6 +124,18 @@ def cells_of(kind: str, record: Record) -> dict[str, Cell]:
         for path, value in _leaves(record, ())
         if not (kind == "study" and path[0] in {"schema", *KEY_OF.values()})
     }
+
+
+def line_cells(file: str, line: str) -> dict[str, Cell]:
+    """One line of a file by header; as it stands, but for what a cell would not keep."""
+    plain = line == line.strip() and line.isprintable() and not line.startswith('"')
+    return {FILE_COLUMN: file, TEXT_COLUMN: line if plain else toml_value(line)}
+
+
+def read_line(text: str) -> str:
+    """The line a cell holds."""
+    value = value_of(text) if text.startswith('"') else text
+    return value if isinstance(value, str) else text
 
 
 def _leaves(record: Record, before: Path) -> Iterator[tuple[Path, Any]]:

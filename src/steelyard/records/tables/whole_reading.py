@@ -1,4 +1,4 @@
-"""A whole-record table back to the studies it was written from, or a list of what is wrong."""
+"""A whole-record table back to what it was written from, or a list of what is wrong."""
 
 from __future__ import annotations
 
@@ -9,22 +9,26 @@ from typing import Any
 from pydantic import ValidationError
 
 from steelyard.records.consistency import study_findings
+from steelyard.records.file_names import is_library_file
 from steelyard.records.harmless import unguarded
 from steelyard.records.printed import brief
 from steelyard.records.reading import sentence
 from steelyard.records.study import Study
-from steelyard.records.tables.columns import plain_name
+from steelyard.records.tables.columns import KIND_COLUMN, plain_name
 from steelyard.records.tables.facts import NotUnderstood
 from steelyard.records.tables.rows import ProblemList
 from steelyard.records.tables.sheets import UNSAVED_FORMULA, Sheet
 from steelyard.records.tables.whole import (
+    FILE_COLUMN,
     KEY_OF,
-    KIND_COLUMN,
     KINDS,
+    LINE,
     STUDY_COLUMN,
+    TEXT_COLUMN,
     all_columns,
     columns_of,
     read_cell,
+    read_line,
 )
 
 
@@ -38,17 +42,29 @@ class _Gathered:
     study_row: int | None = None
 
 
-def is_whole(headers: Sequence[str]) -> bool:
-    """Whether a header row is that of a whole-record table."""
-    return plain_name(KIND_COLUMN) in map(plain_name, headers)
+@dataclass(frozen=True, slots=True)
+class WholeTable:
+    """What a whole-record table holds.
+
+    Attributes
+    ----------
+    studies : tuple of Study
+        Those in which nothing is wrong, in the order of the file.
+    texts : dict of str to str
+        Texts of a library's other files, by name.
+    """
+
+    studies: tuple[Study, ...]
+    texts: dict[str, str]
 
 
-def build_whole(sheet: Sheet, problems: ProblemList) -> Iterator[Study]:
-    """Every study of the table in which nothing is wrong, in the order of the file."""
+def read_whole(sheet: Sheet, problems: ProblemList) -> WholeTable:
+    """Every study and every other file of the table."""
     headers = _headers(sheet, problems)
     if problems.findings:
-        return
+        return WholeTable((), {})
     gathered: dict[str, _Gathered] = {}
+    lines: dict[str, list[str]] = {}
     for number, cells in sheet.rows:
         texts = {
             header: unguarded(str(cells[position]))
@@ -58,9 +74,29 @@ def build_whole(sheet: Sheet, problems: ProblemList) -> Iterator[Study]:
         if len(cells) > len(sheet.headers) and any(str(c).strip() for c in cells[len(headers) :]):
             message = f"expected {len(sheet.headers)} cells as in the header, found {len(cells)}"
             problems.add(number, "", "too-many-cells", message)
-        _take(number, texts, gathered, problems)
-    for study_id, study in gathered.items():
-        yield from _validated(study_id, study, problems)
+        if texts.get(KIND_COLUMN) == LINE:
+            _take_line(number, texts, lines, problems)
+        else:
+            _take(number, texts, gathered, problems)
+    studies = [s for name, study in gathered.items() for s in _validated(name, study, problems)]
+    return WholeTable(tuple(studies), {name: "".join(text) for name, text in lines.items()})
+
+
+def _take_line(
+    number: int, texts: dict[str, str], lines: dict[str, list[str]], problems: ProblemList
+) -> None:
+    name = texts.pop(FILE_COLUMN, "")
+    if not is_library_file(name):
+        message = (
+            "expected the name of a file of the library, such as questions/example.toml, found "
+            f"{brief(name)}"
+        )
+        problems.add(number, FILE_COLUMN, "not-understood", message)
+        return
+    lines.setdefault(name, []).append(f"{read_line(texts.pop(TEXT_COLUMN, ''))}\n")
+    for header in texts.keys() - {KIND_COLUMN}:
+        message = f"expected nothing here in a row that holds a line, found {brief(texts[header])}"
+        problems.add(number, header, "misplaced", message)
 
 
 def _headers(sheet: Sheet, problems: ProblemList) -> dict[str, int]:
