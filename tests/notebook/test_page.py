@@ -3,22 +3,27 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from html import unescape
 
 import pytest
 from IPython.core.formatters import DisplayFormatter
 
 from steelyard.explaining.page_caution import GENERAL_CAUTIONS
+from steelyard.judging.dose import check_dose
+from steelyard.judging.pictures_dose import dose_sentence
 from steelyard.library import open_library
+from steelyard.notebook.answer import answer_to
 from steelyard.notebook.overview import Overview
 from steelyard.notebook.page import QuestionPage, RecommendationPage
 from steelyard.pooling.answer import answer_sentence
+from steelyard.show import Table
 
 LIBRARY = open_library()
-PARTS = (
-    *("asked", "studies", "weighing", "how_sure", "for_whom", "would_change", "rests_on"),
-    *("says", "in_short"),
-)
+PARTS = ("asked", "studies", "weighing", "would_change", "rests_on", "says", "in_short")
+COACH = ("how_big", "how_sure", "for_whom", "how_much", "turns_on", "missing")
+# No study of strains compared amounts, and its recommendation names no dose.
+NO_PICTURE = {("hamstring-strain-caution", "how_much")}
 
 
 @pytest.fixture(params=sorted(LIBRARY.recommendations))
@@ -96,6 +101,57 @@ def test_overview_has_a_line_per_recommendation_and_question():
         weighing = line.answer.weighing
         assert weighing.span(weighing.low, weighing.high) in text
         assert f"{weighing.people:,} people" in text
+
+
+@pytest.mark.parametrize("part", COACH)
+def test_a_coachs_question_gets_sentence_picture_and_table(page, part):
+    told = getattr(page, part)()
+    bare = (page.recommendation.id, part) in NO_PICTURE
+    assert told.sentence.endswith(".")
+    assert bool(told.pictures) == bool(told.tables) == (not bare)
+    for picture in told.pictures:
+        assert "nvented" in picture._repr_mimebundle_()["image/svg+xml"]
+    for table in told.tables:
+        in_html = {word.strip(";") for word in words(table._repr_html_())}
+        in_text = {word.strip(";") for word in str(table).split()}
+        assert (
+            in_text
+            <= in_html
+            <= in_text | {"study", "part", "of", "the", "dose", "domain", "design"}
+        )
+    assert not bare or "No dose is recommended" in told.sentence
+
+
+def test_only_the_certainty_stands_open(page):
+    for part in COACH:
+        told = getattr(page, part)()
+        unfolded = [table for table in told.tables if isinstance(table, Table)]
+        assert len(unfolded) == (part == "how_sure")
+
+
+def test_the_recommended_dose_is_held_against_what_was_tested(page):
+    told = page.how_much()
+    checks = check_dose(page.recommendation, page.answers[0].weighing, LIBRARY.studies)
+    if checks:
+        assert dose_sentence(checks) in told.sentence
+        assert [row[3] for row in told.tables[-1].rows] == [check.mark for check in checks]
+
+
+def test_designs_that_pull_an_answer_are_named():
+    told = RecommendationPage.of(LIBRARY, "one-leg-work").how_sure()
+    assert "two limbs of the same people (2 studies)" in told.sentence
+    assert "training one limb makes the other stronger" in str(told)
+
+
+def test_several_questions_are_answered_one_after_another():
+    page = RecommendationPage.of(LIBRARY, "one-leg-work")
+    other = answer_to(LIBRARY, "short-rest-size")
+    both = replace(page, answers=(*page.answers, other)).how_big()
+    assert [part.about for part in both.parts] == [
+        page.answers[0].question.asks,
+        other.question.asks,
+    ]
+    assert repr(both).count("Forest plot") == 2
 
 
 @pytest.mark.parametrize("part", [*PARTS, "overview"])

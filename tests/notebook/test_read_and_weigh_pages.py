@@ -41,7 +41,7 @@ def test_the_sentences_hold_the_numbers_of_the_weighing(library):
     weighing = library.weigh("slow-lowering-strength")
     assert weighing.text(weighing.estimate) in page.how_big().sentence
     assert f"{weighing.k_studies} studies" in page.how_sure().sentence
-    assert "dose" in page.how_much().sentence
+    assert "not amounts of one" in page.how_much().sentence
 
 
 def test_only_a_question_of_dose_has_a_dose_picture(library):
@@ -84,6 +84,30 @@ def test_what_cannot_be_read_or_weighed_says_why(library, tmp_path):
     empty = WeighPage.of(open_library(tmp_path))
     for asked in ASKED:
         assert "asked" in str(getattr(empty, asked)())
+
+
+@pytest.mark.parametrize("studies", [1, 3])
+@pytest.mark.parametrize(
+    ("metric", "worthwhile"), [("raw", ""), ("variability-ratio", "\nsmallest_worthwhile = 1.2")]
+)
+def test_few_studies_are_answered_too_and_what_cannot_be_told_says_so(
+    tmp_path, studies, metric, worthwhile
+):
+    for number in range(studies):
+        cells = {"n": "20", "pre": "{ mean = 100.0, sd = 20.0 }"}
+        body = result("slow", **cells, post=f"{{ mean = {112 + number}.0, sd = 21.0 }}")
+        body += result("usual", **cells, post="{ mean = 108.0, sd = 20.0 }")
+        study(tmp_path, f"place-{number}", body)
+    question(tmp_path, more=f'metric = "{metric}"{worthwhile}')
+    page = WeighPage.of(open_library(tmp_path))
+    told = {asked: getattr(page, asked)() for asked in ASKED}
+    for each in told.values():
+        assert each.sentence
+        for picture in each.pictures:
+            assert "<svg" in picture._repr_mimebundle_()["image/svg+xml"]
+        assert "nan" not in str(each).lower().split()
+    assert "cannot be told" in told["for_whom"].sentence
+    assert "cannot be told" in told["missing"].sentence
 
 
 def test_an_empty_library_says_so(tmp_path):

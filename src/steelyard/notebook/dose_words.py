@@ -27,7 +27,10 @@ _ONE = {f"1 {noun}s": f"1 {noun}" for noun in ("session", "set", "exercise", "re
 
 def dose_in_words(dose: Dose | RecommendedDose) -> str:
     """Every part of a dose that is given, in one line; empty where none is."""
-    return ", ".join(dose_parts(dose))
+    parts = dose_parts(dose)
+    if getattr(dose, "notes", None) and parts[-1][:1].isupper() and len(parts) > 1:
+        return f"{', '.join(parts[:-1])}. {parts[-1]}"
+    return ", ".join(parts)
 
 
 def dose_parts(dose: Dose | RecommendedDose) -> list[str]:

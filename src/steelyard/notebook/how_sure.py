@@ -8,11 +8,12 @@ from steelyard.judging.certainty.result import step_text
 from steelyard.judging.pictures_concern import concern_data
 from steelyard.notebook.answer import Answer
 from steelyard.notebook.drawn import Drawn
-from steelyard.notebook.stack import Sentence, Stack
+from steelyard.notebook.stack import Sentence
 from steelyard.records.recommendation import Recommendation
 from steelyard.show import Table
 
 COLUMNS = ("domain", "step", "why")
+BEST = 4
 INFORMED = (
     "The rules are data in one file and can be changed; they are informed by a panel's way of "
     "judging and no panel's judgement. A person may overrule any step, with a reason that stays."
@@ -26,24 +27,19 @@ def certainty_of(answer: Answer, recommendation: Recommendation | None = None) -
     return answer.library.certainty(answer.question.id, recommendation=recommendation)
 
 
-def how_sure(answer: Answer, recommendation: Recommendation | None = None) -> Stack:
-    """The certainty of one answer, domain by domain, and at which values it would change."""
-    certainty = certainty_of(answer, recommendation)
-    if certainty is None:
-        return Stack((_nothing(answer),))
-    return Stack((_domains(answer, certainty), _tipping(certainty)))
+def how_sure_words(certainty: Certainty) -> str:
+    """The certainty in a sentence, with what takes it down."""
+    reasons = [certainty.start_sentence] if certainty.start < BEST else []
+    reasons += [
+        step.why() for step in certainty.steps if step.step or step.domain in certainty.capped_by
+    ]
+    why = f", because {'; and '.join(reasons)}" if reasons else ": nothing takes it down"
+    return f"{certainty.word.capitalize()} certainty{why}."
 
 
-def concern_picture(answer: Answer) -> Drawn:
-    """The weight by concern of one answer."""
-    certainty = certainty_of(answer)
-    if certainty is None:
-        return Drawn(None, "concern_plot", f"{answer.why_not}.")
-    return Drawn(concern_data(certainty.concerns, answer.weighing), "concern_plot")
-
-
-def _domains(answer: Answer, certainty: Certainty) -> Table:
-    start = ("start", f"{certainty.start} of 4", _why(certainty.start_sentence))
+def certainty_table(answer: Answer, certainty: Certainty) -> Table:
+    """Every domain with its facts, its rule and the step it takes."""
+    start = ("start", f"{certainty.start} of {BEST}", _why(certainty.start_sentence))
     rows = [
         (
             step.domain,
@@ -64,11 +60,8 @@ def _domains(answer: Answer, certainty: Certainty) -> Table:
     return Table(title, COLUMNS, (start, *rows, end), tuple(notes))
 
 
-def _why(sentence: str, *more: str) -> str:
-    return "\n".join((sentence, *more))
-
-
-def _tipping(certainty: Certainty) -> Table | Sentence:
+def tipping_table(certainty: Certainty) -> Table | Sentence:
+    """At which values of which facts a step would be another."""
     if not certainty.tipping:
         return Sentence("No single fact is near enough to a rule's bound to change a step.")
     found: dict[str, list[str]] = {}
@@ -80,5 +73,13 @@ def _tipping(certainty: Certainty) -> Table | Sentence:
     return Table(title, ("domain", "would be"), rows)
 
 
-def _nothing(answer: Answer) -> Sentence:
-    return Sentence(f"There is no answer to be sure of: {answer.why_not}.")
+def concern_picture(answer: Answer) -> Drawn:
+    """The weight by concern of one answer."""
+    certainty = certainty_of(answer)
+    if certainty is None:
+        return Drawn(None, "concern_plot", f"{answer.why_not}.")
+    return Drawn(concern_data(certainty.concerns, answer.weighing), "concern_plot")
+
+
+def _why(sentence: str, *more: str) -> str:
+    return "\n".join((sentence, *more))

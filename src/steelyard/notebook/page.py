@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
-from steelyard.judging.person import person
 from steelyard.library import Library
 from steelyard.notebook.answer import Answer, answer_to
 from steelyard.notebook.asked import Asked
 from steelyard.notebook.drawn import Gallery
-from steelyard.notebook.for_whom import for_whom
-from steelyard.notebook.how_sure import concern_picture, how_sure
 from steelyard.notebook.plots import Plot, Plots
 from steelyard.notebook.routes import routes
 from steelyard.notebook.says import InShort, Says
@@ -18,6 +16,8 @@ from steelyard.notebook.stack import Sentence, Stack
 from steelyard.notebook.standing import Cautions, cautions
 from steelyard.notebook.studies import studies_table
 from steelyard.notebook.through_time import history_picture
+from steelyard.notebook.told import Several, Told
+from steelyard.notebook.weigh import WeighPage
 from steelyard.notebook.what_would import what_would
 from steelyard.records.recommendation import Recommendation
 
@@ -54,26 +54,50 @@ class EvidencePage:
             )
         )
 
-    def how_sure(self) -> Stack:
-        """How sure each answer is: every domain's facts, rule and step, and what would tip it."""
-        return Stack(tuple(how_sure(answer, self._record()) for answer in self.answers))
+    def how_big(self) -> Told | Several:
+        """How big is the effect?"""
+        return self._each(lambda page: page.how_big())
 
-    def concern(self) -> Gallery:
-        """How much of each answer's weight rests on doubtful ground."""
-        return Gallery(tuple(concern_picture(answer) for answer in self.answers))
+    def how_sure(self) -> Told | Several:
+        """How sure is that? Every domain's facts, rule and step, and what would tip it."""
+        return self._each(lambda page: page.how_sure())
 
-    def for_whom(self, **words) -> Stack:
-        """How near the studies are to the person, and the dose to what they tested.
+    def for_whom(self, *moderators: str, **who) -> Told | Several:
+        """For whom does it hold?
 
         Parameters
         ----------
-        **words
+        *moderators : str
+            What to look for besides, such as ``"age_mean"``.
+        **who
             Another person than the question describes, for example ``age=61,
             training_status="trained"``.
         """
-        asked = person(**words) if words else None
-        record = self._record()
-        return Stack(tuple(for_whom(answer, record, person=asked) for answer in self.answers))
+        return self._each(lambda page: page.for_whom(*moderators, **who))
+
+    def how_much(self) -> Told | Several:
+        """How much of it, and is that what was tested?"""
+        return self._each(lambda page: page.how_much())
+
+    def turns_on(self) -> Told | Several:
+        """Does it turn on one study or one assumption?"""
+        return self._each(lambda page: page.turns_on())
+
+    def missing(self) -> Told | Several:
+        """What is missing?"""
+        return self._each(lambda page: page.missing())
+
+    def _each(self, ask: Callable[[WeighPage], Told]) -> Told | Several:
+        """What each question's page says; under the question's name where there are several."""
+        told = [ask(WeighPage(answer, self._record())) for answer in self.answers]
+        if len(told) == 1:
+            return told[0]
+        return Several(
+            tuple(
+                replace(part, about=answer.question.asks)
+                for part, answer in zip(told, self.answers, strict=True)
+            )
+        )
 
     def history(self) -> Gallery:
         """Each answer through time, with what clients were told."""

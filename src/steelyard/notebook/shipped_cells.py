@@ -9,7 +9,7 @@ SHIPPED_CELLS = {
     "01-enter-a-study.ipynb": ("ef65f58ff765ae6df72450b9506d8145b764f037eb083ae3b701a5c8d055da20"),
     "02-read-a-study.ipynb": ("9b313866265e20d8e2c5e0195c077748a8c0371df51c45c1551a4ba4d62098a0"),
     "03-weigh-a-question.ipynb": (
-        "d9f0692c770e722dc76dadd6a247b55640a1fc5fdeef96b5b0e6ad55d6a341e2"
+        "dc2010eb3dff2a8c452ecb8c3efddd3018c527fc679689462f3c991a2e042cb6"
     ),
     "04-explain-to-a-client.ipynb": (
         "45b5ed4459712d5f85200fc873cad0154e3b7ad7d24e66f6b554f6cac8a6e58e"

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from html import escape
 
-from steelyard.show import Table
+from steelyard.show import Shown, Table
 
 
 @dataclass(frozen=True, slots=True)
 class Sentence:
-    """A line of plain text among tables."""
+    """Plain text among tables, a paragraph a line."""
 
     text: str
 
@@ -21,22 +21,22 @@ class Sentence:
         printer.text(self.text)
 
     def _repr_html_(self) -> str:
-        return f"<p>{escape(self.text)}</p>"
+        return "".join(f"<p>{escape(line)}</p>" for line in self.text.split("\n"))
 
 
 @dataclass(frozen=True, slots=True)
 class Folded:
-    """A long table that a notebook shows folded, so that what follows it comes soon.
+    """A table that a notebook shows folded, so that what follows it comes soon.
 
     Attributes
     ----------
     summary : str
         The line that unfolds it; it stands above the table in a terminal too.
-    table : Table
+    table : Table or Shown or Stack
     """
 
     summary: str
-    table: Table
+    table: Table | Shown | Stack
 
     @property
     def rows(self) -> tuple[tuple[str, ...], ...]:

@@ -54,56 +54,61 @@ _PARTS = (
         "page.asked()",
     ),
     Part(
-        "studies",
-        "## The studies\n\nWho took part, what they did, what was measured, and where in the paper "
-        "it stands.",
-        "page.studies()",
-    ),
-    Part(
-        "forest",
-        "## The studies against one another\n\nOn top the answer of all studies together, below it "
-        "each study by itself.",
-        "page.forest()",
-        picture=True,
-    ),
-    Part(
-        "weighing",
-        "## The weighing\n\nThe pooled effect with its interval, what a further study may show, "
-        "and by which method.",
-        "page.weighing()",
+        "how-big",
+        "## How big?\n\nThe average of all studies, and what a next group like these may show. On "
+        "top of the picture the answer of all studies together, below it each study by itself.",
+        "page.how_big()",
     ),
     Part(
         "how-sure",
-        "## How sure\n\nEach domain with its facts, the rule that held, and the step it takes; "
-        "below, how far each step is from changing. Where a person overruled a step, it says who, "
-        "when and why.",
+        "## How sure?\n\nHow much weight rests on doubtful ground, and the chance that it is worth "
+        "having. In the table each domain with its facts, the rule that held, and the step it "
+        "takes; where a person overruled a step, it says who, when and why.",
         "page.how_sure()",
     ),
     Part(
-        "concern",
-        "How much of the weight comes from studies of low, some and high concern.",
-        "page.concern()",
-        picture=True,
+        "for-whom",
+        "## For whom?\n\nHow much of the weight comes from people like those asked about, and "
+        "whether the effect goes with anything the studies differ in. For somebody else, say who "
+        'in the brackets, such as `sex="female"` or `training_status="trained"`; to look at '
+        'something else, name it, such as `"age_mean"`.',
+        "page.for_whom()",
     ),
     Part(
-        "for-whom",
-        "## For whom\n\nHow much of the weight comes from people like those asked about, and "
-        "whether the dose lies inside what was tested. For somebody else, say who in the brackets, "
-        'such as `sex="female"` or `training_status="trained"`.',
-        "page.for_whom()",
+        "how-much",
+        "## How much of it?\n\nDose and response where the studies compared amounts, and whether "
+        "the dose lies inside what was tested.",
+        "page.how_much()",
+    ),
+    Part(
+        "turns-on",
+        "## Does it turn on one study or one assumption?\n\nThe answer without each study, and "
+        "under every defensible way to weigh it at once.",
+        "page.turns_on()",
+    ),
+    Part(
+        "missing",
+        "## What is missing?\n\nWhether small studies tell another story, and how many more "
+        "people would settle it.",
+        "page.missing()",
     ),
     Part(
         "history",
         "## How the answer came to be\n\nWhat the studies up to each year would have said, how "
         "sure one could have been, and what clients were told.",
         "page.history()",
-        picture=True,
     ),
     Part(
         "would-change",
         "## What would change our mind\n\nBounds near by, one more study, how many more people "
         "would settle it, and the study whose absence moves it most.",
         "page.would_change()",
+    ),
+    Part(
+        "studies",
+        "## The studies\n\nWho took part, what they did, what was measured, and where in the paper "
+        "it stands.",
+        "page.studies()",
     ),
     Part(
         "rests-on",

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from steelyard.notebook.drawn import Drawn
 from steelyard.notebook.stack import Sentence
 
 
@@ -15,27 +14,44 @@ class Told:
     Attributes
     ----------
     sentence : str
-        From code; empty where the parts say it themselves.
+        From code, one thought a line; empty where the parts say it themselves.
     pictures : tuple of Drawn or Plot
     tables : tuple
         For who wants the numbers; each with a text form and an HTML form.
+    about : str
+        The question it answers, where a page holds several.
     """
 
     sentence: str
     pictures: tuple = ()
     tables: tuple = ()
+    about: str = ""
 
     def __repr__(self) -> str:
-        parts = [self.sentence, *map(str, self.pictures), *map(str, self.tables)]
+        parts = [self.about, self.sentence, *map(str, self.pictures), *map(str, self.tables)]
         return "\n\n".join(part for part in parts if part)
 
     def _ipython_display_(self) -> None:
         from IPython.display import display
 
-        if self.sentence:
-            display(Sentence(self.sentence))
+        for words in filter(None, (self.about, self.sentence)):
+            display(Sentence(words))
         for part in (*self.pictures, *self.tables):
             display(part)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Several:
+    """The same question of a coach, answered for each question of a page."""
+
+    parts: tuple[Told, ...]
+
+    def __repr__(self) -> str:
+        return "\n\n".join(map(repr, self.parts))
+
+    def _ipython_display_(self) -> None:
+        for part in self.parts:
+            part._ipython_display_()
 
 
 def nothing(why: str) -> Told:
@@ -43,6 +59,6 @@ def nothing(why: str) -> Told:
     return Told(f"{why[:1].upper()}{why[1:].rstrip('.')}.")
 
 
-def drawn(data, plot: str) -> Drawn:
-    """A picture of data by the chart of that name."""
-    return Drawn(data, plot)
+def lines(*thoughts: str) -> str:
+    """Thoughts as one text, a line each; empty ones are left out."""
+    return "\n".join(filter(None, thoughts))

@@ -6,44 +6,57 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from steelyard.errors import DesignError, SteelyardError
-from steelyard.judging.integrity import suspect_results
+from steelyard.judging.integrity import suspects_of
+from steelyard.judging.person import person
 from steelyard.library import Library
 from steelyard.notebook.answer import Answer, answer_to
+from steelyard.notebook.client_units import in_client_units
+from steelyard.notebook.designs import design_table, design_words
 from steelyard.notebook.drawn import Drawn
-from steelyard.notebook.for_whom import for_whom
-from steelyard.notebook.how_sure import certainty_of, concern_picture, how_sure
+from steelyard.notebook.for_whom import nearness, nearness_picture, nearness_table, nearness_words
+from steelyard.notebook.how_much import how_much
+from steelyard.notebook.how_sure import (
+    certainty_of,
+    certainty_table,
+    concern_picture,
+    how_sure_words,
+    tipping_table,
+)
 from steelyard.notebook.plots import Plot
-from steelyard.notebook.stack import Sentence
-from steelyard.notebook.told import Told, nothing
-from steelyard.notebook.what_would import what_would
+from steelyard.notebook.stack import Folded, Sentence
+from steelyard.notebook.told import Told, lines, nothing
+from steelyard.notebook.what_would import settling_words, what_would
 from steelyard.pooling.answer import answer_sentence, evidence_sentence, next_study_sentence
 from steelyard.pooling.belief import belief, belief_data
 from steelyard.pooling.careless import careless
 from steelyard.pooling.choices_words import choices_data
 from steelyard.pooling.count_pool import count_pool
-from steelyard.pooling.dose_answer import dose_answer
-from steelyard.pooling.dose_data import dose_data
 from steelyard.pooling.every_choice import every_choice
 from steelyard.pooling.lenses import lenses
+from steelyard.pooling.moderator_values import moderator_words
 from steelyard.pooling.moderators import moderate
 from steelyard.pooling.small_studies import funnel_data, small_studies
 from steelyard.pooling.turns import turns, turns_data
 from steelyard.records.question import COUNT_METRICS
+from steelyard.records.recommendation import Recommendation
 
 if TYPE_CHECKING:
     from steelyard.pooling.weighing import Weighing
 
-NO_DOSE = (
-    "this question compares two things and not amounts of one, so it has no dose; a question with "
-    "dose = … has"
-)
-
 
 @dataclass(frozen=True, slots=True, repr=False)
 class WeighPage:
-    """One question, answered in the order in which a coach asks."""
+    """One question, answered in the order in which a coach asks.
+
+    Attributes
+    ----------
+    answer : Answer
+    recommendation : Recommendation or None
+        Which rests on it: its dose, its parts of the body and its overrulings count.
+    """
 
     answer: Answer
+    recommendation: Recommendation | None = None
 
     @classmethod
     def of(cls, library: Library, question_id: str | None = None) -> WeighPage | Sentence:
@@ -62,97 +75,147 @@ class WeighPage:
         """How big is the effect?"""
         if self.weighing is None:
             return nothing(self.answer.why_not)
-        found = belief(self.weighing)
-        sentence = (
-            f"{answer_sentence(self.weighing)} {next_study_sentence(self.weighing)} "
-            f"{found.sentence}"
+        words = (
+            in_client_units(self.answer),
+            answer_sentence(self.weighing),
+            next_study_sentence(self.weighing),
         )
-        pictures = (Plot(self.answer), Drawn(belief_data(found), "belief_plot"))
-        return Told(sentence, pictures, (self.weighing, found, *self._counts()))
+        tables = (Folded("The weighing in numbers", self.weighing), *self._counts())
+        return Told(lines(*words), (Plot(self.answer),), tables)
 
     def _counts(self) -> tuple:
         if self.answer.question.metric not in COUNT_METRICS:
             return ()
         try:
-            return (count_pool(self.weighing, self.answer.library.studies),)
+            found = count_pool(self.weighing, self.answer.library.studies)
+            return (Folded("Pooled as counts", found),)
         except DesignError as refused:
             return (Sentence(f"Not pooled as counts: {refused}."),)
 
     def how_sure(self) -> Told:
         """How sure is that?"""
-        certainty = certainty_of(self.answer)
+        certainty = certainty_of(self.answer, self.recommendation)
         if certainty is None:
             return nothing(self.answer.why_not)
-        sentence = f"{certainty.word.capitalize()} certainty. {evidence_sentence(self.weighing)}"
-        return Told(sentence, (concern_picture(self.answer),), (how_sure(self.answer),))
+        believed = belief(self.weighing)
+        words = (
+            how_sure_words(certainty),
+            believed.sentence,
+            evidence_sentence(self.weighing),
+            design_words(self.answer),
+        )
+        tables = [certainty_table(self.answer, certainty)]
+        tipping = tipping_table(certainty)
+        tables.append(
+            tipping
+            if isinstance(tipping, Sentence)
+            else Folded("How far each step is from changing", tipping)
+        )
+        designs = design_table(self.answer)
+        if designs is not None:
+            tables.append(Folded("What the designs do to the answer", designs))
+        tables.append(Folded("What to believe, under several priors", believed))
+        pictures = (concern_picture(self.answer), Drawn(belief_data(believed), "belief_plot"))
+        return Told(lines(*words), pictures, tuple(tables))
 
-    def for_whom(self, *moderators: str) -> Told:
-        """For whom does it hold? Name moderators, such as ``"age_mean"``, to look for more."""
+    def for_whom(self, *moderators: str, **who) -> Told:
+        """For whom does it hold?
+
+        Parameters
+        ----------
+        *moderators : str
+            What to look for besides, such as ``"age_mean"``.
+        **who
+            Another person than the question describes, for example ``age=61,
+            training_status="trained"``.
+        """
         if self.weighing is None:
             return nothing(self.answer.why_not)
-        sentences, tables = [], [for_whom(self.answer)]
+        asked = person(**who) if who else None
+        near = nearness(self.answer, self.recommendation, person=asked)
+        sentences = [nearness_words(self.answer, near)]
+        table = nearness_table(self.answer, near)
+        tables = [Folded("How near the people and measures are, as a table", table)]
         for name in moderators or ("duration_weeks",):
             try:
                 found = moderate(self.weighing, self.answer.library.studies, [name])
                 sentences.append(found.sentence)
-                tables.append(found)
+                words = found.moderators[0].words
+                tables.append(Folded(f"Whether it differs with {words}, in numbers", found))
             except DesignError as refused:
-                words = name.replace("_", " ")
+                words = moderator_words(name)
                 sentences.append(f"Whether it differs with {words} cannot be told: {refused}.")
-        return Told(" ".join(sentences), (), tuple(tables))
+        picture = nearness_picture(self.answer, near)
+        return Told(lines(*sentences), (picture,), tuple(tables))
 
     def how_much(self) -> Told:
         """How much of it?"""
         if self.weighing is None:
             return nothing(self.answer.why_not)
-        if self.answer.question.dose is None:
-            return nothing(NO_DOSE)
-        try:
-            found = dose_answer(self.weighing, self.answer.library.studies.values())
-        except DesignError as refused:
-            return nothing(str(refused))
-        return Told(found.sentence, (Drawn(dose_data(found), "dose_plot"),), (found,))
+        return how_much(self.answer, self.recommendation)
 
     def turns_on(self) -> Told:
         """Does it turn on one study or one assumption?"""
         if self.weighing is None:
             return nothing(self.answer.why_not)
-        sentences, pictures, tables = [], [], []
-        library = self.answer.library
-        suspects = suspect_results(library.integrity)
+        told = [self._tried(look) for look in (self._one_study, self._one_choice, self._lenses)]
+        return Told(
+            lines(*(part.sentence for part in told)),
+            tuple(picture for part in told for picture in part.pictures),
+            tuple(table for part in told for table in part.tables),
+        )
+
+    def _tried(self, look) -> Told:
         try:
-            single = turns(self.weighing)
-            sentences.append(single.sentence)
-            pictures.append(Drawn(turns_data(single), "turns_plot"))
-            tables.append(single)
-            every = every_choice(
-                self.weighing,
-                library.studies.values(),
-                vocabulary=library.vocabulary,
-                suspects=suspects,
-            )
-            sentences.append(every.sentence)
-            pictures.append(Drawn(choices_data(every), "choices_plot"))
-            tables.append(every)
-            tables.append(
-                lenses(
-                    self.weighing,
-                    library.studies,
-                    vocabulary=library.vocabulary,
-                    suspects=suspects,
-                )
-            )
+            return look()
         except SteelyardError as refused:
-            sentences.append(f"{str(refused)[:1].upper()}{str(refused)[1:]}.")
-        return Told(" ".join(sentences), tuple(pictures), tuple(tables))
+            return nothing(str(refused))
+
+    def _one_study(self) -> Told:
+        found = turns(self.weighing)
+        table = Folded("The answer without each study", found)
+        return Told(found.sentence, (Drawn(turns_data(found), "turns_plot"),), (table,))
+
+    def _one_choice(self) -> Told:
+        library = self.answer.library
+        found = every_choice(
+            self.weighing,
+            library.studies.values(),
+            vocabulary=library.vocabulary,
+            suspects=self._suspects(),
+        )
+        table = Folded("Every way to weigh it, in numbers", found)
+        return Told(found.sentence, (Drawn(choices_data(found), "choices_plot"),), (table,))
+
+    def _lenses(self) -> Told:
+        library = self.answer.library
+        found = lenses(
+            self.weighing,
+            library.studies,
+            vocabulary=library.vocabulary,
+            suspects=self._suspects(),
+        )
+        return Told("", (), (Folded("Through other lenses: what was held equal, and more", found),))
+
+    def _suspects(self) -> dict[tuple[str, str], str]:
+        library = self.answer.library
+        return suspects_of(self.answer.question, (*library.integrity, *library.far_off))
 
     def missing(self) -> Told:
         """What is missing?"""
         if self.weighing is None:
             return nothing(self.answer.why_not)
         found = small_studies(self.weighing)
-        pictures = (Drawn(funnel_data(found), "funnel_plot"),)
-        return Told(found.sentence, pictures, (found, what_would(self.answer)))
+        tables = [Folded("What may be missing, in numbers", found)]
+        if self.recommendation is None:
+            changes = what_would(self.answer)
+            tables.append(Folded("What would change our mind", changes))
+        words = (found.sentence, settling_words(self.answer, self.recommendation))
+        return Told(
+            lines(*words),
+            (Drawn(funnel_data(found), "funnel_plot"),),
+            tuple(tables),
+        )
 
     def careless(self) -> Told:
         """What would a careless reading have said?"""
@@ -163,7 +226,7 @@ class WeighPage:
             self.weighing,
             library.studies,
             vocabulary=library.vocabulary,
-            suspects=suspect_results(library.integrity),
+            suspects=self._suspects(),
         )
         return Told(found.sentence, (), (found,))
 

@@ -12,6 +12,8 @@ from steelyard.notebook.stack import Sentence
 from steelyard.records.recommendation import Recommendation
 from steelyard.show import Shown
 
+SETTLING = "to settle it"
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class WhatWould(Shown):
@@ -27,7 +29,9 @@ class WhatWould(Shown):
         return list(self.rows)
 
 
-def what_would(answer: Answer, recommendation: Recommendation | None = None):
+def what_would(
+    answer: Answer, recommendation: Recommendation | None = None
+) -> WhatWould | Sentence:
     """Rows for one answer."""
     certainty = certainty_of(answer, recommendation)
     if certainty is None:
@@ -39,3 +43,12 @@ def what_would(answer: Answer, recommendation: Recommendation | None = None):
     if answer.invented:
         rows.append(("data", INVENTED_DATA))
     return WhatWould(found._title(), tuple(rows))
+
+
+def settling_words(answer: Answer, recommendation: Recommendation | None = None) -> str:
+    """How many more people would settle it, as a sentence; empty where that cannot be said."""
+    found = what_would(answer, recommendation)
+    told = dict(found.rows).get(SETTLING, "") if isinstance(found, WhatWould) else ""
+    if told.startswith("it is settled"):
+        return f"{told[:1].upper()}{told[1:]}."
+    return f"To settle it: {told}." if told else ""
