@@ -24,6 +24,10 @@ class UsageError(SteelyardError):
     """A command or call that asks for something that does not exist."""
 
 
+class NoEarlierStateError(UsageError):
+    """A library whose earlier states nobody keeps: no version control, or nothing in it yet."""
+
+
 class EmptyQuestionError(SteelyardError):
     """A question under which no effect can be formed; the message says why."""
 

@@ -137,7 +137,35 @@ def test_a_library_without_version_control_says_so(tmp_path, monkeypatch):
         library.at("2024-06-02")
     # The overview does without.
     study(tmp_path, "cedar", effect(-0.9))
-    assert open_library(tmp_path).review(MARKED).review("lower").changed
+    found = open_library(tmp_path).review(MARKED).review("lower")
+    assert found.changed
+    # Nobody kept what cedar said before: it is a guess, and the reason for guessing is told.
+    assert [(mover.study, mover.what) for mover in found.movers] == [("cedar", "perhaps")]
+    assert "guess from the numbers alone: library" in found.warnings[0]
+    assert "not under version control" in found.warnings[0]
+
+
+def test_a_study_taken_out_where_nobody_kept_it_leaves_a_guess_and_says_so(tmp_path, monkeypatch):
+    monkeypatch.setenv("GIT_CEILING_DIRECTORIES", str(tmp_path.parent))
+    told_library(tmp_path)
+    (tmp_path / "studies" / "cedar.toml").unlink()
+    found = open_library(tmp_path).review(MARKED).review("lower")
+    assert found.changed
+    # Without ash the mean is 0.5, as told; that does not show that ash is what changed.
+    assert [(mover.study, mover.what) for mover in found.movers] == [("ash", "perhaps")]
+    assert "perhaps ash: without it the answer is near the one told (a guess)" in str(found)
+    assert "guess from the numbers alone" in found.warnings[0]
+
+
+def test_a_change_that_no_study_explains_is_not_blamed_on_one(tmp_path, monkeypatch):
+    monkeypatch.setenv("GIT_CEILING_DIRECTORIES", str(tmp_path.parent))
+    told_library(tmp_path)
+    for name in ("ash", "birch", "cedar", "elder"):
+        study(tmp_path, name, effect(0.9))
+    found = open_library(tmp_path).review(MARKED).review("lower")
+    assert found.changed
+    assert found.movers == ()
+    assert "one may have been taken out or edited" in found.warnings[0]
 
 
 def test_a_repository_without_a_state_says_so(tmp_path):

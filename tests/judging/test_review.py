@@ -83,7 +83,7 @@ def test_a_study_corrected_is_guessed_without_the_earlier_records(folder):
     study(folder, "ash", effect(-1.5), source_more='status = "corrected"')
     found = reviewed(folder)
     assert found.changed
-    assert moves(found) == {("ash", "probably")}
+    assert moves(found) == {("ash", "perhaps")}
     assert any("comes from corrected papers: ash" in warning for warning in found.warnings)
 
 

@@ -83,3 +83,23 @@ def test_a_faulty_recommendation_is_told_and_the_rest_shows(folder):
     assert "Review: lower" in done.stdout
     assert "the record cannot be read" in done.stdout
     assert "broken.toml" in done.stderr
+
+
+def test_without_version_control_the_overview_still_shows(tmp_path, monkeypatch):
+    monkeypatch.setenv("GIT_CEILING_DIRECTORIES", str(tmp_path.parent))
+    done = run(told_library(tmp_path), "--at", "2024-06-02")
+    assert done.returncode == 2
+    assert "is not under version control" in done.stderr
+    assert "what holds now" in done.stderr
+    assert "Review: lower" in done.stdout
+    done = run(tmp_path, "--at", "2024-06-02", "--format", "json")
+    assert (done.returncode, done.stdout) == (2, "")
+
+
+def test_the_first_lines_are_to_be_scanned(folder):
+    lines = run(folder).stdout.split("\n")
+    assert lines[0].endswith("1 moved since told, 1 to be read again")
+    assert lines[1].split()[:2] == ["lower", "OVERTURNED"]
+    assert lines[1].endswith("certainty; read again")
+    assert lines[2] == ""
+    assert "verdict was 'better', is 'not settled'" in "\n".join(lines)

@@ -12,7 +12,10 @@ from steelyard.cli.options import (
     print_table,
     say_faults,
 )
-from steelyard.errors import UsageError
+from steelyard.cli.wrapping import echo_wrapped
+from steelyard.errors import NoEarlierStateError, UsageError
+
+EXIT_USAGE = 2
 
 
 @click.command("review")
@@ -47,7 +50,15 @@ def review_command(
         _mark(library, mark, by=by or "", note=note or "")
         return 0
     if at:
-        _show_then(library, at, form)
+        try:
+            then = library.at(at)
+        except NoEarlierStateError as error:
+            if form != "table":
+                raise
+            click.echo(f"steelyard: {error}; what holds now:\n", err=True)
+            echo_wrapped(str(library.review()))
+            return EXIT_USAGE
+        _show_then(library, then, form)
         return 0
     say_faults(library.records.faults)
     reviews = library.review()
@@ -59,7 +70,7 @@ def review_command(
         ]
         print_table(_flat(lines, ("told", "now")), form)
     else:
-        click.echo(str(reviews))
+        echo_wrapped(str(reviews))
     return 0
 
 
@@ -81,10 +92,9 @@ def _mark(library, recommendation: str, *, by: str, note: str) -> None:
             click.echo(f"{name}: told {answer.standing_text(answer.now)}, reviewed by {by}")
 
 
-def _show_then(library, at: str, form: str) -> None:
+def _show_then(library, then, form: str) -> None:
     from steelyard.judging.between_states import then_and_now
 
-    then = library.at(at)
     found = then_and_now(
         then,
         library,
@@ -95,7 +105,7 @@ def _show_then(library, at: str, form: str) -> None:
     if form == "table":
         click.echo(f"The library of {then.state.date} ({then.state.commit[:12]}) against now")
         for each in found:
-            click.echo(f"\n{each}")
+            echo_wrapped(f"\n{each}")
         return
     rows = [{**each.as_json(), **state} for each in found]
     if form == "json":

@@ -10,7 +10,7 @@ from typing import Any, Protocol
 
 from steelyard.errors import DesignError, EmptyQuestionError, RecordError, UsageError
 from steelyard.judging.certainty.result import Certainty
-from steelyard.judging.movers import PROBABLY, Mover, find_movers
+from steelyard.judging.movers import PERHAPS, Mover, find_movers
 from steelyard.judging.one_more import OneMore, one_more_study
 from steelyard.judging.soundness import soundness_warnings
 from steelyard.judging.told import Standing, differences, standing_now, standing_told
@@ -23,6 +23,11 @@ from steelyard.show import number
 NOTHING_CHANGED = "nothing told has changed"
 EVIDENCE_CHANGED = "the evidence has changed since it was told; the answer is the same"
 ANSWER_SAME = "its numbers differ a little; the answer is the same"
+_NUMBERS = {
+    "estimate": ("estimate",),
+    "interval": ("low", "high"),
+    "next study": ("prediction_low", "prediction_high"),
+}
 NO_ANSWER = "there is no answer any more"
 
 
@@ -118,12 +123,34 @@ class AnswerReview:
         if self.told is None:
             return ""
         if self.moved:
-            lost = ", ".join(each.replace("_", " ") for each in self.differs)
-            text = f"no longer holds: {lost}" if lost else NO_ANSWER
+            text = self._lost() or NO_ANSWER
             return f"OVERTURNED: {text}" if self.overturned and self.differs else text
         if self.told.fingerprint != self.now.fingerprint:
             return EVIDENCE_CHANGED
         return ANSWER_SAME if self.differs else NOTHING_CHANGED
+
+    def _lost(self) -> str:
+        """What no longer holds: words from one to the other first, then which numbers."""
+        words = [
+            f"{name} was {getattr(self.told, name)!r}, is {getattr(self.now, name)!r}"
+            for name in ("verdict", "certainty")
+            if name in self.differs
+        ]
+        numbers = [said for said, names in _NUMBERS.items() if set(names) & set(self.differs)]
+        if numbers:
+            words.append(f"other {', '.join(numbers)}")
+        return "; ".join(words)
+
+    @property
+    def in_a_word(self) -> str:
+        """How it stands against what was told, for a list to scan."""
+        if self.told is None:
+            return "never told"
+        if self.overturned:
+            return "OVERTURNED"
+        if self.moved:
+            return "moved"
+        return "as told" if self.since_told == NOTHING_CHANGED else "same answer"
 
     def as_json(self) -> dict[str, Any]:
         """The machine's view."""
@@ -161,8 +188,8 @@ class AnswerReview:
 
     def mover_text(self, mover: Mover) -> str:
         """One study and how far it moved the estimate."""
-        if mover.what == PROBABLY:
-            return f"{mover.study} (probably; the earlier records are not to be had)"
+        if mover.what == PERHAPS:
+            return f"perhaps {mover.study}: without it the answer is near the one told (a guess)"
         if math.isnan(mover.shift):
             return f"{mover.study} ({mover.what}): without it there was nothing to pool"
         weighing = self.weighing
@@ -239,9 +266,9 @@ def review_answer(
         )
         guess = "; ".join(refusals)
     warnings = [
+        *_unexplained(told, now, differs, movers, guess),
         *certainty.notes,
         *soundness_warnings(weighing, library.studies),
-        *_unexplained(told, now, differs, movers, guess),
     ]
     return AnswerReview(
         question=question,

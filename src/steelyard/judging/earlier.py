@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from itertools import zip_longest
 from pathlib import Path
 
-from steelyard.errors import UsageError
+from steelyard.errors import NoEarlierStateError, UsageError
 from steelyard.show import count
 
 MOST_STATES = 200
@@ -44,7 +44,7 @@ def states(folder: str | Path, *parts: str) -> tuple[State, ...]:
 
     Raises
     ------
-    UsageError
+    NoEarlierStateError
         If the library is not under version control, or nothing of it is recorded yet.
     """
     folder = Path(folder)
@@ -55,7 +55,7 @@ def states(folder: str | Path, *parts: str) -> tuple[State, ...]:
         if line
     )
     if not found:
-        raise UsageError(
+        raise NoEarlierStateError(
             f"nothing of library {str(folder)!r} is recorded in version control yet, so there is "
             "no earlier state"
         )
@@ -108,7 +108,8 @@ def find_state(
     Raises
     ------
     UsageError
-        If `at` is neither, lies in the future, or no state fits.
+        If `at` is neither, lies in the future, or no state fits; a `NoEarlierStateError` where
+        no state is kept at all.
     """
     today = today or dt.date.today()
     if _DATE.fullmatch(at):
@@ -165,13 +166,13 @@ def _git(folder: Path, *words: str) -> bytes:
     try:
         done = subprocess.run(command, capture_output=True, check=False, timeout=60)
     except FileNotFoundError as error:
-        raise UsageError("an earlier state needs git, which is not installed") from error
+        raise NoEarlierStateError("an earlier state needs git, which is not installed") from error
     except subprocess.TimeoutExpired as error:
         raise UsageError("git did not answer within a minute") from error
     if done.returncode:
         said = done.stderr.decode(errors="replace").strip().split("\n")[0]
         if "not a git repository" in said:
-            raise UsageError(
+            raise NoEarlierStateError(
                 f"library {str(folder)!r} is not under version control, so an earlier state "
                 "cannot be recomputed"
             )

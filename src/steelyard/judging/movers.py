@@ -15,7 +15,7 @@ from steelyard.records.question import Question
 from steelyard.records.study import Study
 
 ADDED, RETRACTED, CORRECTED, REMOVED = "added", "retracted", "changed", "removed"
-PROBABLY = "probably"
+PERHAPS = "perhaps"
 Changed = dict[str, tuple[str, Study | None]]
 Weigh = Callable[[Question, Mapping[str, Study]], Weighing]
 NEARER = 0.5
@@ -31,8 +31,9 @@ class Mover:
     ----------
     study : str
     what : str
-        ``added``, ``retracted``, ``changed``, ``removed``, or ``probably`` where the earlier
-        records are not to be had and the study is the best guess.
+        ``added``, ``retracted``, ``changed``, ``removed``, or ``perhaps`` where the earlier
+        records are not to be had: without the study the answer is nearer to the one told,
+        which does not show that it is the one that changed.
     shift : float
         Estimate with the study as it is less the estimate with it as it was, all else as it
         is now; machine scale; NaN where nothing could be pooled without it.
@@ -83,7 +84,7 @@ def find_movers(
     Tried in turn: one or two studies without which, or retractions without which, the
     fingerprint is exactly the one told; the earlier records; else the fewest studies
     (up to three, one by one) whose removal brings the estimate nearest to the one told, marked
-    ``probably``.
+    ``perhaps``.
     """
     if told_fingerprint == weighing.fingerprint:
         return ()
@@ -191,7 +192,7 @@ def _nearest(weighing: Weighing, told: float) -> tuple[Mover, ...]:
         best = min(without, key=lambda study: abs(without[study] - told))
         if abs(without[best] - told) > NEARER * abs(current - told):
             break
-        movers.append(Mover(best, PROBABLY, current - without[best]))
+        movers.append(Mover(best, PERHAPS, current - without[best]))
         current, rows = without[best], rows[rows["study"] != best]
         if abs(current - told) <= NEARER * NEARER * abs(whole - told):
             break

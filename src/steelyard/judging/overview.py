@@ -46,7 +46,17 @@ class Reviews:
         return Table(title, COLUMNS, tuple(row for one in self.reviews for row in _rows(one)))
 
     def __str__(self) -> str:
-        return "\n\n".join([self.table().title, *map(str, self.reviews)])
+        return "\n\n".join(
+            ["\n".join([self.table().title, *self.to_scan()]), *map(str, self.reviews)]
+        )
+
+    def to_scan(self) -> list[str]:
+        """A line per answer: how it stands against what was told, and what it says now."""
+        rows = [row for review in self.reviews for row in _in_a_line(review)]
+        widths = [max((len(row[at]) for row in rows), default=0) for at in (0, 1)]
+        return [
+            f"  {name:<{widths[0]}}  {stands:<{widths[1]}}  {now}" for name, stands, now in rows
+        ]
 
     def _repr_pretty_(self, printer, cycle: bool) -> None:
         printer.text(str(self))
@@ -108,6 +118,20 @@ def _unreadable(name: str, problems: list[str]) -> Review:
         advice=None,
         unreadable=problem,
     )
+
+
+def _in_a_line(review: Review) -> list[tuple[str, str, str]]:
+    if not review.answers:
+        return [(review.recommendation, "faults", "its record cannot be read")]
+    again = ["read again"] if review.due else []
+    rows = []
+    for answer in review.answers:
+        now = answer.now
+        words = [now.verdict, f"{now.certainty} certainty"] if now else ["no answer"]
+        said = "; ".join([", ".join(filter(None, words)), *again])
+        rows.append((review.name_of(answer), answer.in_a_word, said))
+        again = []
+    return rows
 
 
 def _rows(review: Review) -> list[tuple[str, ...]]:

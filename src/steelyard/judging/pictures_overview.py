@@ -12,7 +12,7 @@ from steelyard.judging.answer_review import (
     NO_ANSWER,
     AnswerReview,
 )
-from steelyard.judging.movers import PROBABLY
+from steelyard.judging.movers import PERHAPS
 from steelyard.judging.overview import Reviews
 from steelyard.judging.review import Review
 from steelyard.pooling.forest_data import TITLE_NOTE_INVENTED
@@ -114,7 +114,7 @@ def changed_in_words(answer: AnswerReview) -> str:
         before, after = weighing.text(told.estimate), weighing.text(now.estimate)
         found.append("its interval a little" if before == after else f"from {before} to {after}")
     moved = [
-        f"probably by {mover.study}" if mover.what == PROBABLY else f"{mover.study} {mover.what}"
+        f"perhaps by {mover.study}" if mover.what == PERHAPS else f"{mover.study} {mover.what}"
         for mover in answer.movers
     ]
     return "; ".join([", ".join(found), *moved[:2]]) + (" and more" if len(moved) > 2 else "")
