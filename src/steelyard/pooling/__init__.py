@@ -31,6 +31,7 @@ from steelyard.pooling.pool_power import MoreToSettle, more_to_settle
 from steelyard.pooling.posterior import Posterior, posterior
 from steelyard.pooling.prior_sensitivity import prior_sensitivity
 from steelyard.pooling.regress import RegressResult, regress
+from steelyard.pooling.regress_many import RegressManyResult, regress_many
 from steelyard.pooling.selection_model import SelectionModel, selection_model
 from steelyard.pooling.small_study_regression import SmallStudyRegression, small_study_regression
 from steelyard.pooling.trim_and_fill import TrimAndFill, trim_and_fill
@@ -54,6 +55,7 @@ __all__ = [
     "PoolManyResult",
     "PoolResult",
     "Posterior",
+    "RegressManyResult",
     "RegressResult",
     "SelectionModel",
     "Settleable",
@@ -85,6 +87,7 @@ __all__ = [
     "posterior",
     "prior_sensitivity",
     "regress",
+    "regress_many",
     "selection_model",
     "settleable",
     "small_study_regression",

@@ -6,11 +6,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 import pandas as pd
-import scipy
 
 from steelyard.effects.arm_changes import arm_changes
 from steelyard.errors import DesignError
-from steelyard.pooling.dependence import block
+from steelyard.pooling.dependence import row_blocks
 from steelyard.pooling.dose_forms import FORMS, IN_WORDS
 from steelyard.pooling.dose_response import DoseResponse, dose_response
 from steelyard.pooling.regress import regress
@@ -174,7 +173,7 @@ def dose_answer(weighing: Weighing, studies: Iterable[Study]) -> DoseAnswer:
     rows = weighing.effects[weighing.effects["used"]]
     parts = [part for _, part in rows.groupby("study", sort=False)]
     rows = pd.concat(parts, ignore_index=True)
-    covariance = scipy.linalg.block_diag(*(block(question, part) for part in parts))
+    covariance = row_blocks(question, rows)
     fits, refused = {}, {}
     for form in FORMS:
         try:

@@ -9,11 +9,21 @@ import scipy
 from scipy.special import ndtri, stdtrit
 
 from steelyard.errors import DesignError
-from steelyard.pooling.checking import choice, level_between_zero_and_one, numbers
-from steelyard.pooling.composite import checked_covariance
+from steelyard.pooling.checking import (
+    choice,
+    level_between_zero_and_one,
+    numbers,
+    present_effects,
+)
+from steelyard.pooling.covariance_blocks import (
+    as_covariance,
+    stacked_covariance,
+    variances_of,
+)
 from steelyard.pooling.dose_forms import IN_WORDS, DoseBasis, dose_basis
-from steelyard.pooling.pool_nested import studies_in_order
-from steelyard.pooling.regress import ENOUGH_PER_MODERATOR, FEWEST_PER_MODERATOR
+from steelyard.pooling.regress import ENOUGH_PER_MODERATOR
+from steelyard.pooling.regress_many import FEWEST_PER_MODERATOR
+from steelyard.pooling.study_layout import studies_in_order, study_layout
 from steelyard.show import Shown, count, number
 from steelyard.show import interval as shown_interval
 
@@ -142,7 +152,7 @@ def dose_response(
     ----------
     effect : array_like of float, shape (k,)
         Difference of an arm from its study's reference arm.
-    covariance : array_like of float, shape (k, k)
+    covariance : array_like of float, shape (k, k), or CovarianceBlocks
         Sampling covariance; arms held against one reference arm share its error. Zero between
         studies.
     dose, reference_dose : array_like of float, shape (k,)
@@ -198,11 +208,21 @@ def dose_response(
     places = studies_in_order(study, np.ones(y.size, dtype=bool))
     basis = dose_basis(form, _arm_doses(doses, starts, places))
     notes = _studies_allow(len(places), basis)
-    v = checked_covariance(covariance, size=y.size)
+    given = as_covariance(covariance, size=y.size)
+    present_effects(y, variances_of(given), names=("effect", "covariance"))
+    layout = study_layout(places)
+    blocks = {
+        int(stack[0]): block
+        for stacks, v in zip(layout.stacks, stacked_covariance(given, layout), strict=True)
+        for stack, block in zip(stacks, v, strict=True)
+    }
     x = basis.columns(doses) - basis.columns(starts)
     # Columns of a like size keep the algebra well conditioned; `unit` undoes it.
     unit = np.abs(x).max(axis=0)
-    parts = [_part(y[rows], x[rows] / unit, v[np.ix_(rows, rows)], rows) for rows in places]
+    parts = [
+        _part(y[rows], x[rows] / unit, blocks[begin])
+        for rows, begin in zip(places, layout.start.tolist(), strict=True)
+    ]
     if np.linalg.matrix_rank(x / unit) < basis.width:
         raise DesignError(f"the doses compared cannot tell the {basis.width} parts of the curve")
     tau2 = 0.0 if between == "common" else _best(parts, restricted=between == "reml")
@@ -273,15 +293,9 @@ class _Part:
     rank: int
 
 
-def _part(y, x, v, rows) -> _Part:
+def _part(y, x, v) -> _Part:
     error = np.sqrt(np.diag(v))
-    correlation = v / np.outer(error, error)
-    if np.linalg.eigvalsh(correlation)[0] < 1e-10:
-        raise DesignError(
-            f"covariance must be invertible within each study; effects {rows.tolist()} repeat "
-            "each other exactly"
-        )
-    root = np.linalg.cholesky(correlation)
+    root = np.linalg.cholesky(v / np.outer(error, error))
     y, x = np.linalg.solve(root, y / error), np.linalg.solve(root, x / error[:, None])
     z = x[:, 0]
     own, _, rank, _ = np.linalg.lstsq(x, y, rcond=1e-9)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import chdtrc, ndtr, ndtri, stdtr, stdtrit
 
 from steelyard.errors import DesignError
 from steelyard.pooling.between_study_variance import METHODS
@@ -17,13 +16,11 @@ from steelyard.pooling.checking import (
 )
 from steelyard.pooling.pool import BETWEEN_IN_WORDS
 from steelyard.pooling.pool_many import INTERVALS
-from steelyard.pooling.pool_nested import studies_in_order
-from steelyard.pooling.residual_variance import residual_between_study_variance
-from steelyard.pooling.robust_variance import robust_variance
+from steelyard.pooling.regress_many import regressions
+from steelyard.pooling.study_layout import studies_in_order, study_layout
 from steelyard.show import Shown, count, number
 from steelyard.show import interval as shown_interval
 
-FEWEST_PER_MODERATOR = 4
 ENOUGH_PER_MODERATOR = 10
 
 
@@ -176,113 +173,53 @@ def regress(
     present = present_effects(effect, variance)
     names, columns = _named_columns(moderators, size=effect.size)
     labels = range(effect.size) if study is None else study
-    places = studies_in_order(labels, present)
-    notes = _sizes_allow(len(places), moderators=len(names), absent=int((~present).sum()))
-    order = np.concatenate(places)
-    y, v, x = effect[order], variance[order], columns[order]
-    centre, spread = _checked_moderators(x, names, order)
-
-    # Standardised moderators keep the algebra well conditioned; `back` undoes them.
-    k, p = y.size, len(names) + 1
-    if k <= p:
-        raise DesignError(f"{p} coefficients need more than {p} effects; there are {k}")
-    design = np.column_stack([np.ones(k), (x - centre) / spread])
-    back = np.diag(1 / np.append(1.0, spread))
-    back[0, 1:] = -centre / spread
-    tau2 = float(residual_between_study_variance(y, v, design, between=between))
-    inverse, b = _least_squares(y, 1 / (v + tau2), design)
-    zero_inverse, zero_b = _least_squares(y, 1 / v, design)
-    covariance = back @ inverse @ back.T
-    coefficients = back @ b
-    errors = np.sqrt(np.diag(covariance))
-    residual = y - design @ b
-
-    z = float(ndtri((1 + level) / 2))
-    standard_errors, used, df = errors, errors, np.full(p, np.inf)
-    kind = "normal"
-    floor = np.sqrt(np.diag(back @ zero_inverse @ back.T))
-    if study is not None:
-        kind = "cluster-robust"
-        cuts = np.cumsum([len(rows) for rows in places[:-1]])
-        # The coefficients asked about are those of the moderators in their own units.
-        sandwich = robust_variance(
-            design=np.split(design @ np.linalg.inv(back), cuts),
-            residual=np.split(residual, cuts),
-            working=[np.diag(part + tau2) for part in np.split(v, cuts)],
+    layout = study_layout(studies_in_order(labels, present))
+    order = layout.order
+    found = regressions(
+        effect[order][None],
+        variance[order][None],
+        columns[order][None],
+        layout,
+        names=names,
+        first=None,
+        clustered=study is not None,
+        between=between,
+        interval=interval,
+        level=level,
+    )
+    kind = found.pop("interval")
+    one = {name: values[0] for name, values in found.items()}
+    told = np.array(["intercept", *names])
+    notes = _notes(int(one["studies"]), moderators=len(names), absent=int((~present).sum()))
+    unformed, widened = one.pop("unformed"), one.pop("widened")
+    if unformed.any():
+        notes.append(
+            "one study alone fixes part of a coefficient, for which the model's standard "
+            "error and normal interval are given: " + ", ".join(told[unformed])
         )
-        unformed = np.isnan(sandwich.df)
-        standard_errors = used = np.where(unformed, errors, np.sqrt(np.diag(sandwich.covariance)))
-        df = np.where(unformed, np.inf, sandwich.df)
-        if unformed.any():
-            notes.append(
-                "one study alone fixes part of a coefficient, for which the model's standard "
-                "error and normal interval are given: "
-                + ", ".join(np.array(["intercept", *names])[unformed])
-            )
-    elif between == "common" and interval != "normal":
+    if study is None and between == "common" and interval != "normal":
         notes.append("no between-study variance is assumed, so normal intervals are given")
-    elif interval == "knapp-hartung":
-        kind = interval
-        used = errors * np.sqrt((residual**2 / (v + tau2)).sum() / (k - p))
-        df = np.full(p, float(k - p))
-    if kind != "normal":
-        multiplier = _multiplier(df, level)
-        short = multiplier * used < z * floor * (1 - 1e-12)
-        if short.any():
-            notes.append(
-                "narrower than with sampling error alone, and widened to that: "
-                + ", ".join(
-                    name
-                    for name, is_short in zip(["intercept", *names], short, strict=True)
-                    if is_short
-                )
-            )
-        used, df = np.where(short, floor, used), np.where(short, np.inf, df)
-        if kind == "cluster-robust" and (df < 4).any():
-            notes.append(
-                "fewer than 4 degrees of freedom for a coefficient: its cluster-robust interval "
-                "is not to be relied on (Tipton 2015)"
-            )
-    normal = np.isinf(df)
-    multiplier = _multiplier(df, level)
-    distance = -np.abs(coefficients) / used
-    tail = np.where(normal, ndtr(distance), stdtr(np.where(normal, 1.0, df), distance))
-    moderated, block = coefficients[1:], covariance[1:, 1:]
-    scale = np.sqrt(np.diag(block))
-    correlated = np.linalg.solve(block / np.outer(scale, scale), moderated / scale)
-    q_moderators = float((moderated / scale) @ correlated)
-    q_residual = float(((y - design @ zero_b) ** 2 / v).sum())
-    without = float(residual_between_study_variance(y, v, design[:, :1], between=between))
+    if widened.any():
+        notes.append(
+            "narrower than with sampling error alone, and widened to that: "
+            + ", ".join(told[widened])
+        )
+    if kind == "cluster-robust" and (one["df"] < 4).any():
+        notes.append(
+            "fewer than 4 degrees of freedom for a coefficient: its cluster-robust interval "
+            "is not to be relied on (Tipton 2015)"
+        )
+    del one["covariance"]
+    one = {name: values if values.ndim else values.item() for name, values in one.items()}
     return RegressResult(
         names=("intercept", *names),
-        coefficients=coefficients,
-        standard_errors=standard_errors,
-        interval_standard_errors=used,
-        df=df,
+        **one,
+        q_moderators_df=len(names),
         level=level,
-        low=coefficients - multiplier * used,
-        high=coefficients + multiplier * used,
-        p=2 * tail,
-        tau2=tau2,
-        r2=max(0.0, 1 - tau2 / without) if without > 0 else float("nan"),
-        q_residual=q_residual,
-        q_residual_df=k - p,
-        q_residual_p=float(chdtrc(k - p, q_residual)),
-        q_moderators=q_moderators,
-        q_moderators_df=p - 1,
-        q_moderators_p=float(chdtrc(p - 1, q_moderators)),
-        k=k,
-        studies=len(places),
         between=between,
         interval=kind,
         notes=tuple(notes),
     )
-
-
-def _multiplier(df: np.ndarray, level: float) -> np.ndarray:
-    """Points of t, or of the normal distribution where `df` is infinite."""
-    point, normal = (1 + level) / 2, np.isinf(df)
-    return np.where(normal, ndtri(point), stdtrit(np.where(normal, 1.0, df), point))
 
 
 def _named_columns(moderators, *, size: int):
@@ -300,50 +237,11 @@ def _named_columns(moderators, *, size: int):
     return names or [f"moderator {i + 1}" for i in range(x.shape[1])], x
 
 
-def _sizes_allow(studies: int, *, moderators: int, absent: int) -> list[str]:
+def _notes(studies: int, *, moderators: int, absent: int) -> list[str]:
     notes = [f"{count(absent, 'effect')} absent and left out"] if absent else []
-    if studies < FEWEST_PER_MODERATOR * moderators:
-        raise DesignError(
-            f"a regression needs at least {FEWEST_PER_MODERATOR} studies per moderator; there "
-            f"are {count(studies, 'study', 'studies')} for {count(moderators, 'moderator')}"
-        )
     if studies < ENOUGH_PER_MODERATOR * moderators:
         notes.append(
             f"{count(studies, 'study', 'studies')} for {count(moderators, 'moderator')}: with "
             f"fewer than {ENOUGH_PER_MODERATOR} each, what is found is easily chance"
         )
     return notes
-
-
-def _checked_moderators(x: np.ndarray, names: list[str], order: np.ndarray):
-    missing = ~np.isfinite(x)
-    if missing.any():
-        row, column = (int(i) for i in np.argwhere(missing)[0])
-        raise DesignError(
-            "every moderator must be a finite number where there is an effect; "
-            f"{names[column]}[{int(order[row])}] = {x[row, column]:g}"
-        )
-    centre = x.mean(axis=0)
-    spread = x.std(axis=0)
-    constant = spread <= 1e-12 * np.abs(x).max(axis=0, initial=0.0)
-    if constant.any():
-        column = int(np.flatnonzero(constant)[0])
-        raise DesignError(
-            f"a moderator must differ between effects; {names[column]} is {x[0, column]:g} in all"
-        )
-    standard = (x - centre) / spread
-    for column in range(x.shape[1]):
-        values = np.linalg.svd(standard[:, : column + 1], compute_uv=False)
-        if len(values) <= column or values[-1] < 1e-7 * values[0]:
-            raise DesignError(
-                f"no moderator may be fixed by the others; {names[column]} follows from "
-                f"{', '.join(names[:column])}"
-            )
-    return centre, spread
-
-
-def _least_squares(y, w, design):
-    root = np.sqrt(w)
-    q_matrix, r_matrix = np.linalg.qr(root[:, None] * design)
-    inverse_r = np.linalg.inv(r_matrix)
-    return inverse_r @ inverse_r.T, inverse_r @ (q_matrix.T @ (root * y))

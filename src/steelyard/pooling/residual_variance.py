@@ -1,4 +1,4 @@
-"""Between-study variance left after moderators, for one regression."""
+"""Between-study variance left after moderators, for many regressions at once."""
 
 from __future__ import annotations
 
@@ -8,22 +8,48 @@ import numpy as np
 
 SEARCH_FACTOR = 1.5
 TOLERANCE = 1e-13
+# Effects worked on together: few enough for their arrays to stay in the processor's cache.
+EFFECTS_AT_ONCE = 24_000
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class _Sums:
-    q: float
-    pull: float
-    trace: float
-    cubic: float
-    trace_square: float
-    weight: float
-    weight_square: float
-    height: float
+    q: np.ndarray
+    pull: np.ndarray
+    trace: np.ndarray
+    cubic: np.ndarray
+    trace_square: np.ndarray
+    weight: np.ndarray
+    weight_square: np.ndarray
+    log_weight: np.ndarray
+    height: np.ndarray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Regressions:
+    """Effects less their plain least squares fit, variances and an orthonormal basis."""
+
+    y: np.ndarray
+    v: np.ndarray
+    basis: np.ndarray
+
+    def sums(self, row: np.ndarray, t: np.ndarray) -> _Sums:
+        """The sums of analyses `row`, each at its own variance `t`, in parts."""
+        at_once = max(1, EFFECTS_AT_ONCE // self.y.shape[1])
+        parts = [
+            _sums(self.y[rows], self.v[rows], self.basis[rows], t[begin : begin + at_once])
+            for begin in range(0, max(row.size, 1), at_once)
+            for rows in (row[begin : begin + at_once],)
+        ]
+        if len(parts) == 1:
+            return parts[0]
+        return _Sums(
+            *(np.concatenate([getattr(each, n) for each in parts]) for n in _Sums.__slots__)
+        )
 
 
 def residual_between_study_variance(y, v, design, *, between: str) -> float:
-    """Between-study variance about a regression line, never below zero.
+    """Between-study variance about one regression line, never below zero.
 
     Parameters
     ----------
@@ -32,11 +58,32 @@ def residual_between_study_variance(y, v, design, *, between: str) -> float:
     design : ndarray, shape (k, p)
         Of full rank, ``p < k``.
     between : str
-        ``reml``, ``ml``, ``pm``, ``dl`` (method of moments) or ``common``.
+        As in `residual_between_study_variances`.
 
     Returns
     -------
     float
+        Squared unit of `y`.
+    """
+    found = residual_between_study_variances(y[None], v[None], design[None], between=between)
+    return float(found[0])
+
+
+def residual_between_study_variances(y, v, design, *, between: str) -> np.ndarray:
+    """Between-study variance about the line of each of many regressions, never below zero.
+
+    Parameters
+    ----------
+    y, v : ndarray, shape (analyses, k)
+        Effects and sampling variances; where an effect is absent, 0 and infinite.
+    design : ndarray, shape (analyses, k, p)
+        Of full rank, with ``p`` below the number of effects present; 0 where absent.
+    between : str
+        ``reml``, ``ml``, ``pm``, ``dl`` (method of moments) or ``common``.
+
+    Returns
+    -------
+    ndarray, shape (analyses,)
         Squared unit of `y`.
 
     Notes
@@ -53,102 +100,125 @@ def residual_between_study_variance(y, v, design, *, between: str) -> float:
            comparison of methods. Stat Med 18, 2693-2708.
     """
     if between == "common":
-        return 0.0
-    unit = v.min()
-    y, v = y / np.sqrt(unit), v / unit
-    k, p = design.shape
+        return np.zeros(len(y))
+    unit = v.min(axis=1)
+    y, v = y / np.sqrt(unit)[:, None], v / unit[:, None]
+    free = np.isfinite(v).sum(axis=1) - design.shape[2]
     basis = np.linalg.qr(design)[0]
-    y = y - basis @ (basis.T @ y)
+    y = y - _fitted(basis, y)
+    data = _Regressions(y, v, basis)
     if between == "dl":
-        at_zero = _sums(y, v, basis, 0.0)
-        return unit * max(0.0, (at_zero.q - (k - p)) / at_zero.trace)
+        at_zero = data.sums(np.arange(len(y)), np.zeros(len(y)))
+        return unit * np.maximum(0.0, (at_zero.q - free) / at_zero.trace)
     if between == "pm":
-        return unit * _where_q_equals(y, v, basis, k - p)
-    return unit * _highest(y, v, basis, restricted=between == "reml")
+        return unit * _where_q_equals(data, free)
+    return unit * _highest(data, free, restricted=between == "reml")
 
 
-def _where_q_equals(y, v, basis, target: float) -> float:
+def _fitted(basis: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Projection of values (A, k) on the columns of an orthonormal basis (A, k, p)."""
+    return (basis @ (basis.swapaxes(1, 2) @ values[..., None]))[..., 0]
+
+
+def _where_q_equals(data: _Regressions, target: np.ndarray) -> np.ndarray:
     # Newton on 1/Q, which is concave and rising in t: it climbs and never overshoots.
-    t = 0.0
+    t = np.zeros(target.shape)
+    going = np.arange(t.size)
     for _ in range(500):
-        sums = _sums(y, v, basis, t)
-        if sums.q <= target:
-            break
-        step = sums.q * (sums.q / target - 1) / sums.pull
-        t += step
-        if step <= TOLERANCE * (1 + t):
+        sums = data.sums(going, t[going])
+        above = sums.q > target[going]
+        step = np.where(above, sums.q * (sums.q / target[going] - 1), 0.0)
+        step = step / np.where(above, sums.pull, 1.0)
+        t[going] += step
+        going = going[above & (step > TOLERANCE * (1 + t[going]))]
+        if not going.size:
             break
     return t
 
 
-def _highest(y, v, basis, *, restricted: bool) -> float:
-    k, p = basis.shape
-    s = float(y @ y) / (k - p)
-    bound = max((s + np.sqrt(s * s + 4 * s * (v.max() - 1))) / 2, 1.0)
-    steps = int(np.ceil(np.log(bound) / np.log(SEARCH_FACTOR)))
-    points = np.append(SEARCH_FACTOR ** np.arange(steps) - 1, bound - 1)
+def _highest(data: _Regressions, free: np.ndarray, *, restricted: bool) -> np.ndarray:
+    s = (data.y**2).sum(axis=1) / free
+    largest = np.where(np.isfinite(data.v), data.v, 1.0).max(axis=1)
+    bound = np.maximum((s + np.sqrt(s * s + 4 * s * (largest - 1))) / 2, 1.0)
+    steps = np.ceil(np.log(bound) / np.log(SEARCH_FACTOR)).astype(int)
+    factors = SEARCH_FACTOR ** np.arange(steps.max(initial=0) + 1.0)
+    row, place = np.nonzero(np.arange(factors.size) <= steps[:, None])
+    last = place == steps[row]
+    points = np.where(last, bound[row], factors[place]) - 1
+    # Beyond the bound the likelihood falls, whatever rounding says of it there.
+    rising = np.zeros(row.size, dtype=bool)
+    inner = np.flatnonzero(~last)
+    rising[inner] = _slope(data.sums(row[inner], points[inner]), restricted) > 0
+    falls = np.flatnonzero(rising[:-1] & ~rising[1:] & (row[:-1] == row[1:]))
+    maximum = _refine(data, row[falls], points[falls], points[falls + 1], restricted=restricted)
+    from_zero = np.flatnonzero((place == 0) & ~rising)
+    owner = np.append(row[from_zero], row[falls])
+    candidates = np.append(np.zeros(from_zero.size), maximum)
 
-    def rises(t: float) -> bool:
-        return _slope(_sums(y, v, basis, t), restricted) > 0
-
-    rising = [rises(t) for t in points[:-1]] + [False]
-    candidates = [] if rising[0] else [0.0]
-    for place in range(points.size - 1):
-        if rising[place] and not rising[place + 1]:
-            low, high = points[place], points[place + 1]
-            candidates.append(_refine(y, v, basis, low, high, restricted=restricted))
-    if not candidates:
-        return 0.0
-
-    def height(t: float) -> float:
-        sums = _sums(y, v, basis, t)
-        likelihood = np.log(1 / (v + t)).sum() - sums.q
-        return likelihood + sums.height if restricted else likelihood
-
-    return float(max(candidates, key=height))
+    sums = data.sums(owner, candidates)
+    height = sums.log_weight - sums.q + (sums.height if restricted else 0.0)
+    # The highest candidate of each analysis comes last, the earliest of equals at that.
+    order = np.lexsort((-np.arange(owner.size), height, owner))
+    best = order[np.flatnonzero(np.append(np.diff(owner[order]) > 0, True))]
+    return candidates[best]
 
 
-def _refine(y, v, basis, low: float, high: float, *, restricted: bool) -> float:
-    t = (low + high) / 2
+def _refine(data: _Regressions, row, low, high, *, restricted: bool) -> np.ndarray:
+    """Newton's steps inside a bracket that they may not leave, halving it otherwise."""
+    found = (low + high) / 2
+    t, which = found.copy(), np.arange(found.size)
     for step_number in range(1, 200):
-        sums = _sums(y, v, basis, t)
+        if not which.size:
+            break
+        sums = data.sums(row[which], t)
         slope = _slope(sums, restricted)
-        low, high = (t, high) if slope > 0 else (low, t)
+        low, high = np.where(slope > 0, t, low), np.where(slope > 0, high, t)
         expected = sums.trace if restricted else sums.weight
         squares = sums.trace_square if restricted else sums.weight_square
         bend = 2 * expected * sums.cubic - sums.pull * squares
-        new = t + sums.pull * slope / bend if bend > 0 else np.inf
-        if abs(new - t) <= TOLERANCE * (1 + t) or high - low <= TOLERANCE * (1 + t):
-            return min(max(new, low), high)
-        inside = low < new < high and (step_number <= 12 or step_number % 2 == 0)
-        t = new if inside else (low + high) / 2
-    return t
+        usable = bend > 0
+        new = t + sums.pull * slope / np.where(usable, bend, 1.0)
+        close = usable & (np.abs(new - t) <= TOLERANCE * (1 + t))
+        done = close | (high - low <= TOLERANCE * (1 + t))
+        found[which[done]] = np.clip(np.where(usable, new, high), low, high)[done]
+        inside = usable & (low < new) & (new < high)
+        if step_number > 12 and step_number % 2:
+            inside[:] = False
+        t = np.where(inside, new, (low + high) / 2)
+        which, low, high, t = which[~done], low[~done], high[~done], t[~done]
+    found[which] = t
+    return found
 
 
-def _slope(sums: _Sums, restricted: bool) -> float:
+def _slope(sums: _Sums, restricted: bool) -> np.ndarray:
     return sums.pull - (sums.trace if restricted else sums.weight)
 
 
-def _sums(y, v, basis, t: float) -> _Sums:
-    w = 1 / (v + t)
+def _sums(y, v, basis, t) -> _Sums:
+    w = 1 / (v + t[:, None])
     root = np.sqrt(w)
-    q_matrix, r_matrix = np.linalg.qr(root[:, None] * basis)
+    q_matrix, r_matrix = np.linalg.qr(root[..., None] * basis)
 
     def press(values):
         scaled = root * values
-        return root * (scaled - q_matrix @ (q_matrix.T @ scaled))
+        return root * (scaled - _fitted(q_matrix, scaled))
 
     pressed = press(y)
     twice = press(pressed)
-    leverage = (q_matrix**2).sum(axis=1)
-    core = q_matrix.T @ (w[:, None] * q_matrix)
+    leverage = (q_matrix**2).sum(axis=2)
+    core = q_matrix.swapaxes(1, 2) @ (w[..., None] * q_matrix)
+    squares = w**2
+    diagonal = np.abs(np.diagonal(r_matrix, axis1=1, axis2=2))
     return _Sums(
-        q=float(pressed @ y),
-        pull=float(pressed @ pressed),
-        trace=float((w * (1 - leverage)).sum()),
-        cubic=float(pressed @ twice),
-        trace_square=float((w**2).sum() - 2 * (w**2 * leverage).sum() + (core**2).sum()),
-        weight=float(w.sum()),
-        weight_square=float((w**2).sum()),
-        height=-2 * float(np.log(np.abs(np.diag(r_matrix))).sum()),
+        q=(pressed * y).sum(axis=1),
+        pull=(pressed**2).sum(axis=1),
+        trace=(w * (1 - leverage)).sum(axis=1),
+        cubic=(pressed * twice).sum(axis=1),
+        trace_square=squares.sum(axis=1)
+        - 2 * (squares * leverage).sum(axis=1)
+        + (core**2).sum(axis=(1, 2)),
+        weight=w.sum(axis=1),
+        weight_square=squares.sum(axis=1),
+        log_weight=np.log(np.where(w > 0, w, 1.0)).sum(axis=1),
+        height=-2 * np.log(diagonal).sum(axis=1),
     )
