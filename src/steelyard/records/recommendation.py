@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from typing import Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
+from pydantic_core import PydanticCustomError
 
 from steelyard.records.model import Identifier, Record, Words, YesNo
 from steelyard.records.printed import Pair, Printed
@@ -25,6 +26,22 @@ class RecommendedDose(Record):
     order: str | None = None
     range_of_motion: str | None = None
     notes: str | None = None
+
+
+class RecommendationWords(Record):
+    """A recommendation's own words in another language; what is not given is not translated."""
+
+    statement: Words | None = None
+    for_whom: Words | None = None
+    not_for_whom: Words | None = None
+    cost: Words | None = None
+    risk: Words | None = None
+    alternatives: Words | None = None
+    would_change: Words | None = None
+    cautions: tuple[Words, ...] = ()
+    order: Words | None = None
+    range_of_motion: Words | None = None
+    notes: Words | None = None
 
 
 class Override(Record):
@@ -86,3 +103,20 @@ class Recommendation(Record):
     review_note: str | None = None
     told: Told | None = None
     also_told: tuple[AlsoTold, ...] = ()
+    translations: dict[Identifier, RecommendationWords] = Field(default_factory=dict)
+
+    @model_validator(mode="after")
+    def _a_translation_hides_no_caution(self) -> Recommendation:
+        for tag, words in self.translations.items():
+            if words.cautions and len(words.cautions) != len(self.cautions):
+                raise PydanticCustomError(
+                    "translated-cautions",
+                    "translations.{tag}.cautions: expected {expected}, one for each caution, "
+                    "found {found}",
+                    {
+                        "tag": tag,
+                        "expected": str(len(self.cautions)),
+                        "found": str(len(words.cautions)),
+                    },
+                )
+        return self
