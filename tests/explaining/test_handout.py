@@ -104,7 +104,11 @@ def test_neither_pairs_nor_a_certainty_said_twice(library, name):
 def test_german_page_marks_the_records_own_language(library):
     page = handout(explain(library, "one-leg-work", language="de"))
     assert '<html lang="de">' in page
-    assert '<h1 lang="en">' in page
+    assert "<h1>Lassen Sie Ruderer wählen" in page
+    written = Settings(records_language="fr")
+    other = handout(explain(library, "one-leg-work", language="en", settings=written))
+    assert '<h1 lang="fr">' in other
+    assert "This part is only in fr." in other
     assert "Vorsicht" in page
 
 

@@ -4,32 +4,33 @@ from __future__ import annotations
 
 from steelyard.explaining.explanation import Line
 from steelyard.explaining.ledger import Ledger
+from steelyard.explaining.record_words import IN_THE_DOSE, RecordWords
 from steelyard.explaining.wording.claim import capital
 from steelyard.records.recommendation import Recommendation
 
-IN_WORDS = ("order", "range_of_motion", "notes")
 SESSIONS = {1: "sessions_once", 2: "sessions_twice"}
 
 
-def dose_lines(record: Recommendation, *, added: bool, ledger: Ledger) -> list[Line]:
+def dose_lines(own: RecordWords, *, added: bool, ledger: Ledger) -> list[Line]:
     """The statement, the numbers of the dose in one line, and what it says in words.
 
     Parameters
     ----------
-    record : Recommendation
+    own : RecordWords
     added : bool
         Whether its weekly sets come on top of a usual programme.
     ledger : Ledger
     """
-    lines = [Line(record.statement, own_words=True)]
+    record = own.record
+    lines = [own.line("statement", record.statement)]
     numbers = _numbers(record, added=added, ledger=ledger)
     if numbers:
         lines.append(Line(f"{capital(numbers)}."))
-    for name in IN_WORDS:
+    for name in IN_THE_DOSE:
         value = getattr(record.dose, name)
         if value is not None:
-            lines.append(Line(capital(ledger.words.say(f"dose.{name}", n=value)), own_words=True))
-    return lines
+            lines.append(own.line(name, capital(ledger.words.say(f"dose.{name}", n=value))))
+    return [*lines, *own.note("statement", *IN_THE_DOSE)]
 
 
 def _numbers(record: Recommendation, *, added: bool, ledger: Ledger) -> str:

@@ -14,6 +14,7 @@ from steelyard.explaining.ledger import FIXED, Ledger, ToldNumber
 from steelyard.explaining.names import NOT_JUDGED, claim_of
 from steelyard.explaining.people_and_limits import for_you, not_known, shown_for, usable_baseline
 from steelyard.explaining.profile import ClientProfile
+from steelyard.explaining.record_words import RecordWords, in_language
 from steelyard.explaining.told_sizes import ToldSizes, pooled_size
 from steelyard.explaining.wording.catalogue import catalogue
 from steelyard.explaining.wording.claim import capital, claim_sentence
@@ -21,7 +22,6 @@ from steelyard.explaining.wording.lint import lint, words_to_avoid
 from steelyard.judging.dose import BEYOND, PARTLY, DoseCheck, check_dose
 from steelyard.pooling.belief import belief
 from steelyard.pooling.posterior import Posterior
-from steelyard.records.recommendation import Recommendation
 from steelyard.records.settings import Settings
 
 PARTS_OF_DOSE = re.compile(r"[:,;] ")
@@ -64,9 +64,11 @@ def explain(
     words = catalogue(tag, terms=settings.terms.get(tag))
     person = None if profile is None else profile.person()
     record, answers = evidence_of(library, recommendation_id, person=person)
+    own_words = in_language(record, words, written_in=settings.records_language)
+    record = own_words.record
     ledger = Ledger(words)
     first = answers[0]
-    told = _Told(record, answers, profile, ledger)
+    told = _Told(own_words, answers, profile, ledger)
     used = {study.id: study for each in answers if each.weighing for study in each.used_studies}
     citations = cite(used.values(), style=style or settings.citation_style, language=tag)
     paragraph = " ".join(told.paragraph())
@@ -82,7 +84,7 @@ def explain(
     return Explanation(
         recommendation=record,
         language=tag,
-        records_language=settings.records_language,
+        statement_language=settings.records_language if "statement" in own_words.kept else tag,
         sentence=told.sentence,
         paragraph=paragraph,
         sections=sections,
@@ -120,12 +122,13 @@ class _Told:
 
     def __init__(
         self,
-        record: Recommendation,
+        own_words: RecordWords,
         answers: tuple[Evidence, ...],
         profile: ClientProfile | None,
         ledger: Ledger,
     ) -> None:
-        self.record, self.answers, self.profile, self.ledger = record, answers, profile, ledger
+        self.own, self.record = own_words, own_words.record
+        self.answers, self.profile, self.ledger = answers, profile, ledger
         self.words = ledger.words
         self.first = answers[0]
         self.sizes: ClientSizes | None = None
@@ -138,7 +141,7 @@ class _Told:
         if self.first.weighing is None:
             return
         if self.first.question.metric != "correlation":
-            self.doses = check_dose(record, self.first.weighing, self.first.studies)
+            self.doses = check_dose(self.record, self.first.weighing, self.first.studies)
         self.believed = belief(self.first.weighing).used
         baseline = usable_baseline(profile, self.first)
         self.sizes = client_sizes(self.first, baseline=baseline)
@@ -185,20 +188,20 @@ class _Told:
 
     def sections(self) -> tuple[Section, ...]:
         """Everything on the page below the paragraph; empty sections are left out."""
-        record, own = self.record, _own
+        own = self.own.lines
         known = self.first.weighing is not None
         named = {
             "for_you": self._for_you,
-            "do": lambda: dose_lines(record, added=self._adds_sets(), ledger=self.ledger),
+            "do": lambda: dose_lines(self.own, added=self._adds_sets(), ledger=self.ledger),
             "expect": self._expect,
             "sure": self._sure,
-            "shown_for": lambda: [*self._shown(), *own(record.for_whom)],
-            "not_for": lambda: own(record.not_for_whom),
+            "shown_for": lambda: [*self._shown(), *own("for_whom")],
+            "not_for": lambda: own("not_for_whom"),
             "unknown": lambda: self._unknown() if known else [],
-            "cost": lambda: own(record.cost),
-            "risk": lambda: own(record.risk),
-            "other": lambda: own(record.alternatives),
-            "change": lambda: own(record.would_change),
+            "cost": lambda: own("cost"),
+            "risk": lambda: own("risk"),
+            "other": lambda: own("alternatives"),
+            "change": lambda: own("would_change"),
             "cautions": self.cautions,
         }
         self.ledger.taken()
@@ -214,7 +217,7 @@ class _Told:
         """The fixed cautions, then the record's own."""
         fixed = [self.say(f"cautions.{key}") for key in CAUTIONS]
         self.ledger.given("grown_up", 18, rests_on=FIXED)
-        return [*_lines(fixed), *(Line(text, own_words=True) for text in self.record.cautions)]
+        return [*_lines(fixed), *self.own.lines("cautions")]
 
     def caption(self, citations: Citations, fingerprint: str) -> str:
         """A line for below a picture."""
@@ -323,7 +326,3 @@ def _sentence(evidence: Evidence, sizes: ClientSizes, ledger: Ledger) -> str:
 
 def _lines(texts) -> list[Line]:
     return [Line(text) for text in texts if text]
-
-
-def _own(text: str | None) -> list[Line]:
-    return [Line(text, own_words=True)] if text else []

@@ -24,11 +24,14 @@ class Line:
     ----------
     text : str
     own_words : bool
-        Whether it is a record's own wording, kept in the library's language.
+        Whether it is a record's own wording.
+    language : str
+        Tag of its language where that is not the explanation's; else empty.
     """
 
     text: str
     own_words: bool = False
+    language: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +51,9 @@ class Explanation(Shown):
     Attributes
     ----------
     recommendation : Recommendation
-    language, records_language : str
+        Its words in the explanation's language, as far as the record has them.
+    language, statement_language : str
+        The second is the library's own where the statement is not translated.
     sentence, paragraph : str
     sections : tuple of Section
         The page, in order; cautions are always among them.
@@ -79,7 +84,7 @@ class Explanation(Shown):
 
     recommendation: Recommendation
     language: str
-    records_language: str
+    statement_language: str
     sentence: str
     paragraph: str
     sections: tuple[Section, ...]

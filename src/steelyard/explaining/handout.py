@@ -46,7 +46,7 @@ def handout(explanation: Explanation, *, settings: Settings | None = None) -> st
     terms = settings.terms.get(explanation.language)
     words = catalogue(explanation.language, terms=terms)
     title = explanation.recommendation.statement
-    own = _lang(explanation)
+    own = _lang(explanation.statement_language, explanation)
     invented = (
         f'<p class="invented">{escape(explanation.invented_line)}</p>\n'
         if explanation.invented
@@ -110,7 +110,7 @@ def _section(part: Section, explanation: Explanation, followed: Trace, words: Ca
     # The statement is the page's heading.
     lines = part.lines[1:] if part.key == "do" else part.lines
     items = "".join(
-        f"<li{_lang(explanation)}>{escape(line.text)}</li>"
+        f"<li{_lang(line.language, explanation)}>{escape(line.text)}</li>"
         if line.own_words
         else f"<li>{linked(line.text, part.numbers, trace=followed, words=words)}</li>"
         for line in lines
@@ -121,10 +121,8 @@ def _section(part: Section, explanation: Explanation, followed: Trace, words: Ca
     return f"<section{name}><h2>{escape(part.heading)}</h2><ul>{items}</ul></section>"
 
 
-def _lang(explanation: Explanation) -> str:
-    if explanation.records_language == explanation.language:
-        return ""
-    return f' lang="{escape(explanation.records_language)}"'
+def _lang(tag: str, explanation: Explanation) -> str:
+    return f' lang="{escape(tag)}"' if tag and tag != explanation.language else ""
 
 
 def _strip(explanation: Explanation, words: Catalogue) -> str:

@@ -10,6 +10,7 @@ from steelyard.explaining.client_sizes import client_sizes
 from steelyard.explaining.evidence import Evidence, evidence_of
 from steelyard.explaining.names import claim_of
 from steelyard.explaining.profile import ClientProfile
+from steelyard.explaining.record_words import in_language
 from steelyard.explaining.told_sizes import pooled_size
 from steelyard.explaining.wording.catalogue import Catalogue, catalogue
 from steelyard.explaining.wording.claim import (
@@ -88,6 +89,7 @@ def two_options(
         raise UsageError(f"prefers must be a or b; it is {prefers!r}")
     person = None if profile is None else profile.person()
     record, answers = evidence_of(library, recommendation_id, person=person)
+    own = in_language(record, words, written_in=settings.records_language)
     first = answers[0]
     if first.question.dose is not None or first.question.metric == "correlation":
         raise UsageError(
@@ -106,15 +108,14 @@ def two_options(
     ]
     if not claim.by_chance:
         rows.append((words.say("options.harm"), words.say("paragraph.not_by_chance")))
-    for key, text in (("cost", record.cost), ("risk", record.risk)):
-        if text:
-            rows.append((words.say(f"options.{key}"), text))
+    for key in ("cost", "risk"):
+        rows += [(words.say(f"options.{key}"), line.text) for line in own.lines(key)]
     if prefers is not None:
         said = words.say(f"options.prefers_{prefers}", a=claim.a, b=claim.b)
         if kind in ("a", "b") and kind != prefers:
             said += f" {words.say('options.prefers_against')}"
         rows.append((words.say("options.prefers"), said))
-    rows += [(words.say("heading.cautions"), text) for text in record.cautions]
+    rows += [(words.say("heading.cautions"), line.text) for line in own.lines("cautions")]
     rows.append((words.say("heading.cautions"), words.say("cautions.advice")))
     if first.weighing.invented:
         rows.append(("", words.say("page.invented")))

@@ -57,6 +57,11 @@ class Catalogue:
         return self.terms.get(identifier, label)
 
 
+def language_name(tag: str, words: Catalogue) -> str:
+    """What a language is called in the words of a catalogue; its tag where that is not known."""
+    return words.messages.get(f"language_name.{tag}", tag)
+
+
 def languages() -> tuple[str, ...]:
     """Tags of the languages there are."""
     return tuple(sorted(path.stem for path in SOURCE.glob("*.toml")))
