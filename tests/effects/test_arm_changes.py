@@ -17,20 +17,20 @@ BODY = result("slow", pre="{ mean = 90, sd = 16 }", post="{ mean = 101, sd = 16 
 BODY += result("usual", pre="{ mean = 88, sd = 22 }", post="{ mean = 101, sd = 22 }", r="0.8")
 
 
-def changes_and_row(folder, body=BODY, *, more="", shared_sd=True, **words):
+def changes_and_row(folder, body=BODY, *, more="", by_comparison=True, **words):
     study(folder, "one", body, **words)
     question(folder, more=more)
     library = open_library(folder)
     rows = library.effect_table("asked").rows
     records = library.records
     found = arm_changes(
-        rows, records.studies.values(), records.questions["asked"], shared_sd=shared_sd
+        rows, records.studies.values(), records.questions["asked"], by_comparison=by_comparison
     )
     return found.set_index("arm"), rows.iloc[0]
 
 
 @pytest.mark.parametrize("better", ["higher", "lower"])
-def test_changes_over_a_shared_sd_differ_by_the_effect(tmp_path, better):
+def test_changes_of_a_comparison_differ_by_its_effect(tmp_path, better):
     arms, row = changes_and_row(tmp_path, better=better, n_slow=14)
     difference = arms.loc["slow", "change"] - arms.loc["usual", "change"]
     assert difference == pytest.approx(row["effect"], rel=1e-12)
@@ -41,9 +41,27 @@ def test_changes_over_a_shared_sd_differ_by_the_effect(tmp_path, better):
 
 
 def test_over_their_own_sds_the_smaller_gain_looks_the_larger(tmp_path):
-    arms, row = changes_and_row(tmp_path, shared_sd=False)
+    arms, row = changes_and_row(tmp_path, by_comparison=False)
     assert arms.loc["slow", "change"] > arms.loc["usual", "change"]
     assert row["effect"] < 0
+
+
+def test_each_comparison_of_three_arms_has_an_sd_of_its_own(tmp_path):
+    third = '[[arm]]\nid = "also"\ntags = ["slow"]\nn = 12\n'
+    body = third + BODY
+    body += result("also", pre="{ mean = 90, sd = 10 }", post="{ mean = 99, sd = 11 }", r="0.8")
+    study(tmp_path, "one", body)
+    question(tmp_path)
+    library = open_library(tmp_path)
+    rows = library.effect_table("asked").rows
+    records = library.records
+    found = arm_changes(
+        rows, records.studies.values(), records.questions["asked"], by_comparison=True
+    )
+    assert len(found) == 2 * len(rows) == 4
+    for row in rows.itertuples():
+        arms = found[found["comparison"] == row.comparison].set_index("arm")["change"]
+        assert arms[row.intervention] - arms[row.comparator] == pytest.approx(row.effect)
 
 
 @pytest.mark.parametrize("kind", ["crossover", "within-person"])
@@ -57,7 +75,7 @@ def test_the_same_people_share_their_degrees_of_freedom(tmp_path, kind):
 def test_other_metrics_have_no_sd_to_share(tmp_path, metric):
     more = f'metric = "{metric}"'
     one, _ = changes_and_row(tmp_path / "a", more=more)
-    other, _ = changes_and_row(tmp_path / "b", more=more, shared_sd=False)
+    other, _ = changes_and_row(tmp_path / "b", more=more, by_comparison=False)
     assert list(one["change"]) == list(other["change"])
 
 

@@ -22,7 +22,10 @@ from steelyard.reporting.default_correlation import default_correlation, is_rest
 from steelyard.reporting.refusals import above
 from steelyard.reporting.summary import ArmSummary, find_result, summarise
 
-COLUMNS = ("study", "outcome", "arm", "week", "dose", "change", "variance", "n", "r_assumed")
+COLUMNS = (
+    *("study", "outcome", "arm", "week", "dose", "change", "variance", "n", "r_assumed"),
+    "comparison",
+)
 
 
 def log_change_in_group(group: PrePost) -> Estimate:
@@ -63,7 +66,7 @@ _CHANGES = {
 
 
 def arm_changes(
-    rows: pd.DataFrame, studies: Iterable[Study], question: Question, *, shared_sd: bool = False
+    rows: pd.DataFrame, studies: Iterable[Study], question: Question, *, by_comparison: bool = False
 ) -> pd.DataFrame:
     """The change inside every arm that an effect table touches.
 
@@ -74,17 +77,17 @@ def arm_changes(
     studies : iterable of Study
     question : Question
         Names the metric, the dose and the correlation to assume.
-    shared_sd : bool
-        Whether standardised changes of a study on one outcome and week are all over the SD
-        before training pooled over its arms, so that their differences are effects; else each
-        is over its own arm's, as papers print them.
+    by_comparison : bool
+        Whether to give both arms of every comparison anew, standardised changes over the SD
+        before training pooled over the two, so that their difference is the effect. Else each
+        arm comes once, over its own SD, as papers print it.
 
     Returns
     -------
     DataFrame
-        `COLUMNS`: a row per study, outcome, arm and week; ``change`` is positive where the
-        outcome got better, ``variance`` its sampling variance. Arms whose paper does not give
-        what it takes are absent.
+        `COLUMNS`: a row per study, outcome, arm, week and, where asked, ``comparison``, named as
+        in `rows`, else empty; ``change`` is positive where the outcome got better, ``variance``
+        its sampling variance. Arms whose paper does not give what it takes are absent.
 
     Raises
     ------
@@ -96,15 +99,17 @@ def arm_changes(
     known = {study.id: study for study in studies}
     arms: dict[tuple, list[str]] = {}
     for row in rows.itertuples():
-        arms.setdefault((row.study, row.outcome, row.week), []).extend(
+        comparison = row.comparison if by_comparison else ""
+        arms.setdefault((row.study, row.outcome, row.week, comparison), []).extend(
             (row.comparator, row.intervention)
         )
     found = []
-    for (study_id, outcome, week), touched in arms.items():
+    for (study_id, outcome, week, comparison), touched in arms.items():
         study = known[study_id]
         groups = _groups(study, outcome, dict.fromkeys(touched), week, question)
-        scale = _pooled(study, groups) if shared_sd and question.metric == "standardised" else {}
-        found += _changes(study, outcome, week, groups, question=question, scale=scale)
+        scale = _pooled(study, groups) if comparison and question.metric == "standardised" else {}
+        changed = _changes(study, outcome, week, groups, question=question, scale=scale)
+        found += [row | {"comparison": comparison} for row in changed]
     return pd.DataFrame(found, columns=list(COLUMNS))
 
 

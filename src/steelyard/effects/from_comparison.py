@@ -309,6 +309,8 @@ def _from_test(pairing, comparison, sizes, told, both) -> Estimate:
         raw = _as_printed(difference, sizes, _df(pairing, sizes, comparison))
         told.steps.append(raw.method)
         return standardised_from_t(float(raw.effect / np.sqrt(raw.variance)), **both)
+    if comparison.f is None and comparison.p is None:
+        raise DesignError("the comparison holds nothing from which a standardised effect follows")
     sign = np.sign(
         float(difference.value)
         if difference is not None
@@ -316,9 +318,7 @@ def _from_test(pairing, comparison, sizes, told, both) -> Estimate:
     )
     if comparison.f is not None:
         return standardised_from_f(float(comparison.f), sign=sign, **both)
-    if comparison.p is not None:
-        return standardised_from_p(_usable_p(comparison, told), sign=sign, **both)
-    raise DesignError("the comparison holds nothing from which a standardised effect follows")
+    return standardised_from_p(_usable_p(comparison, told), sign=sign, **both)
 
 
 def _pre_training_sd(pairing: Pairing, comparison: Comparison) -> tuple[float, float] | None:

@@ -105,13 +105,15 @@ def _agreement(reading: StudyReading) -> list[str]:
     significant = int(rows["leaves_out_zero"].sum())
     asked = {"correlation": correlation, "method": "simulation", "draws": DRAWS}
     found = []
+    allowed = f"correlation {reading.r_between_outcomes:.2f} between outcomes assumed"
+    if len(rows[["outcome", "week"]].drop_duplicates()) == 1:
+        allowed = "one outcome: their shared arms allowed for"
     if same > k / 2:
         agree = chance_same_direction(k, at_least=same, **asked).chance
         who = "All" if same == k else f"{same} of"
         found.append(
             f"{who} {k} results point the same way. With no effect at all, {k} results of the same "
-            f"people would agree as much {_in_100(agree)} (correlation "
-            f"{reading.r_between_outcomes:.2f} between outcomes assumed)."
+            f"people would agree as much {_in_100(agree)} ({allowed})."
         )
     if significant:
         any_one = chance_any_significant(k, **asked).chance
@@ -157,7 +159,8 @@ def _within_groups(reading: StudyReading) -> list[str]:
     found = []
     effects = reading.effects.set_index(["outcome", "intervention", "comparator"])
     for (outcome, one, other), row in effects.iterrows():
-        arms = changes[changes["outcome"] == outcome].set_index("arm")
+        mine = (changes["outcome"] == outcome) & (changes["comparison"] == row["comparison"])
+        arms = changes[mine].set_index("arm")
         if one not in arms.index or other not in arms.index:
             continue
         sides = []
@@ -170,10 +173,10 @@ def _within_groups(reading: StudyReading) -> list[str]:
         name = reading.study.outcome(outcome).name
         # A test, or one adjusted for the start, holds the groups together in another way.
         whole = row["contrast"] == "change"
-        between = "the effect is the difference between them" if whole else "the effect is"
+        between = "the effect is the difference between them," if whole else "the effect is"
         sentence = (
             f"Inside the groups, {name} got better by: {', '.join(sides)}. These are the groups' "
-            f"own changes; {between}, "
+            f"own changes; {between} "
             f"{text(reading, row['effect'])} ({span(reading, row['low'], row['high'])})."
         )
         if gained[0] != gained[1] and not row["leaves_out_zero"]:

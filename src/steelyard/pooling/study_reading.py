@@ -203,6 +203,6 @@ def _composites(rows, covariance, worthwhile) -> pd.DataFrame:
 
 def _changes(rows, study, reading) -> pd.DataFrame:
     try:
-        return arm_changes(rows, [study], reading, shared_sd=True)
+        return arm_changes(rows, [study], reading, by_comparison=True)
     except DesignError:
         return pd.DataFrame()
