@@ -11,7 +11,7 @@ from steelyard.notebook.entry.build import Built
 from steelyard.notebook.entry.exceptions_view import exceptions_part
 from steelyard.notebook.entry.field import Field, button, choice_field, row, text_field, words
 from steelyard.notebook.entry.fold import Fold
-from steelyard.notebook.entry.judged import judge_so_far
+from steelyard.notebook.entry.judged import Judged, judge_so_far
 from steelyard.notebook.entry.overruling_form import OverrulingForm
 from steelyard.records.appraisal import FACTS, NOT_REPORTED
 
@@ -36,6 +36,7 @@ class AppraisalView:
         self._judged: dict[str, widgets.HTML] = {}
         self._in_all = words("")
         self._drawn_for = ""
+        self._latest: Judged | None = None
         fields = ("answer.", "exception.", "overruling.", "scores.")
         self.fold = Fold(form, "appraisal", _LABEL, self._make, fields=fields)
         self.widget = widgets.VBox([self.fold.widget])
@@ -50,11 +51,12 @@ class AppraisalView:
         answers = self.form.state.answers
         answered = sum(bool(answers.get(fact, {}).get("answer")) for fact in FACTS)
         self.fold.tell(f"{_LABEL} ({answered} answered)" if answered else _LABEL)
+        self._latest = None
         if not self.fold.is_open:
             return
         if self._drawn_for != self.form.state.design.get("kind", ""):
             self.draw()
-        judged = judge_so_far(built.values, built.study)
+        judged = self._latest = judge_so_far(built.values, built.study)
         self._in_all.value = f'<p class="sy-said">In all: {judged.in_all()}</p>' if judged else ""
         for domain, shown in self._judged.items():
             said = judged.domain(domain) if judged else ""
@@ -64,17 +66,12 @@ class AppraisalView:
             if shown.value != html:
                 shown.value = html
 
-    def from_design(self, built: Built) -> dict[str, str]:
+    def from_design(self) -> dict[str, str]:
         """What blank answers are taken to be, by field."""
-        if not self.fold.is_open:
-            return {}
-        judged = judge_so_far(built.values, built.study)
-        if judged is None:
-            return {}
         found = {}
-        for fact in FACTS:
+        for fact in FACTS if self._latest is not None else ():
             blank = not self.form.state.answers.get(fact, {}).get("answer")
-            if blank and (taken := judged.from_design(fact)):
+            if blank and (taken := self._latest.from_design(fact)):
                 found[f"answer.{fact}.answer"] = f"taken from the design: {taken}"
         return found
 
@@ -167,9 +164,7 @@ class AppraisalView:
             )
             for name in names
         ]  # fmt: skip
-        said = (
-            "<h4>Scores the paper prints of itself, or a review of it</h4><p>Shown, never used.</p>"
-        )
+        said = "<h4>Scores in print, by the paper or a review of it</h4><p>Shown, never used.</p>"
         made = widgets.VBox([words(said), row(*map(self._adopted, fields))])
         made.add_class("sy-part")
         return made

@@ -198,8 +198,8 @@ def read_p(read: FieldReader, name: str, text: str) -> Decimal | str | None:
     if value is None or told or not 0 <= value <= 1:
         read.tell(
             name,
-            "expected an exact p such as 0.03, or a bound such as <0.05 where the paper prints no "
-            f"more; words like “not significant” hold no number; found {brief(text.strip())}",
+            "expected p such as 0.03, or a bound such as <0.05; words hold no number, "
+            f"found {brief(text.strip())}",
         )
         return None
     return f"{parts['bound']}{value:f}" if parts["bound"] else value

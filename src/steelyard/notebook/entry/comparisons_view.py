@@ -109,22 +109,22 @@ class ComparisonsView:
             row(
                 text("t", "t", "90px"),
                 text("f", "F", "90px"),
-                text("p", "p, exact or bound", "130px", "0.03 or <0.05"),
-                choice("of", "What was tested", _OF, "180px"),
-                choice("adjusted", "Adjusted for the start", _NO_YES, "165px"),
+                text("p", "p, exact or bound", "190px", "0.03 or <0.05"),
+                text("n_intervention", "People, first arm", "125px", "as above"),
+                text("n_comparator", "People, second arm", "140px", "as above"),
             ),
             row(
-                text("n_intervention", "People, first arm", "130px", "as above"),
-                text("n_comparator", "People, second arm", "140px", "as above"),
-                choice("over", "Standardised by", _OVER, "150px"),
-                choice("clusters_allowed_for", "Allowed for clusters", _NO_YES, "150px"),
+                choice("of", "What was tested", _OF, "165px"),
+                choice("adjusted", "Adjusted for the start", _NO_YES, "155px"),
+                choice("over", "Standardised by", _OVER, "140px"),
+                choice("clusters_allowed_for", "Allowed for clusters", _NO_YES, "145px"),
             ),
             row(
                 text("where", "Where in the paper it stands", "fill", "Table 3, p. 7"),
                 choice("read_off", "Read off", _READ_OFF, "150px"),
                 text("checked_by", "Checked by", "130px"),
-                button(f"Take comparison {number} away", lambda: self._remove(form.key)),
             ),
+            row(button(f"Take comparison {number} away", lambda: self._remove(form.key))),
         ]
         made = widgets.VBox(parts)
         made.add_class("sy-part")
@@ -133,11 +133,11 @@ class ComparisonsView:
     def _effect(self, form: ComparisonForm, at: int) -> widgets.Widget:
         effect = form.effects[at - 1]
         name = f"comparison.{form.key}.effect.{at}"
-        second = "" if at == 1 else "Second: "
+        which = "effect" if at == 1 else "second effect"
         box = self.form.adopt(
             text_field(
                 name,
-                f"{second}the effect, first arm less second",
+                f"The {which}: first arm less second",
                 effect.get("text", ""),
                 self.form.typing(effect, "text"),
                 placeholder=_example(effect),
@@ -154,12 +154,12 @@ class ComparisonsView:
             return set_choice
 
         kind = choice_field(
-            f"{name}.kind", f"{second}what it prints", effect.get("kind", ""), _KINDS,
+            f"{name}.kind", f"Kind of {which}", effect.get("kind", ""), _KINDS,
             chosen("kind"), width="250px",
         )  # fmt: skip
         style = choice_field(
-            f"{name}.style", f"{second}with its", effect.get("style", ""), _STYLES,
-            chosen("style"), width="110px",
+            f"{name}.style", f"{'With' if at == 1 else 'Second with'} its",
+            effect.get("style", ""), _STYLES, chosen("style"), width="110px",
         )  # fmt: skip
         return row(kind.widget, style.widget, box.widget)
 

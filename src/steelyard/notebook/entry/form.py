@@ -256,7 +256,7 @@ class EntryForm:
             if problem.kind != "needed" or self.asked_to_save:
                 found.setdefault(problem.field, []).append(problem)
         marks = marks_of(self.state)
-        read_back = self.appraisal.from_design(built)
+        read_back = self.appraisal.from_design()
         for name, field in self.fields.items():
             also = read_back.get(name, "")
             if name.startswith("cell.") and name not in found:

@@ -74,7 +74,8 @@ STYLE = f"""<style>
 .{FORM} button.sy-fold.sy-open::before {{ content: "▾" / ""; }}
 .sy-card > .sy-field:first-child > button.sy-fold {{ font-size: 16px; margin-top: 8px; }}
 .sy-unfolded {{ overflow: visible; gap: 6px; }}
-.sy-unfolded > * {{ overflow: visible; gap: 6px; margin: 0; }}
+.sy-unfolded > .widget-vbox {{ overflow: visible; gap: 8px; margin: 0; }}
+.sy-unfolded .sy-part {{ gap: 8px; }}
 .sy-follows {{ font-size: 13.5px; line-height: 1.45; color: {INK}; background: {_GROUND};
   padding: 5px 10px; border-radius: 4px; }}
 .sy-follows .how {{ color: {INK_SOFT}; font-size: 12.5px; }}

@@ -95,9 +95,11 @@ class SavingView:
             self.state.value = html
 
     def typed(self) -> None:
-        """Something was typed: what was said about the last save is old."""
+        """Something was typed: what was said before is old, unless it waits for a choice."""
         if self._saved_message and self.message.value == self._saved_message:
             self.message.value = '<span class="read">Changed since; kept as a draft.</span>'
+        elif self.message.value and not self._saved_message and not self.more.children:
+            self.message.value = ""
         self._sure = False
 
     def tell(self, text: str, *, good: bool = False) -> None:
