@@ -31,7 +31,7 @@ TYPED = (
     *("Does lowering slowly help?", "", "rowers", "1", "usual lifting", "strength"),
     *("standardised", "0.2", "a fifth of a standard deviation, common practice"),
     *("club rowers", "", "ten minutes", "huge", "small", "", "", ""),
-    *("2", "4-6", "", "", "6-8", "", "", "", "", "", "y"),
+    *("maybe", "yes", "2", "4-6", "", "", "6-8", "", "", "", "", "", "y"),
 )
 ANSWERS = """schema = 1
 id = "from-file"
@@ -99,6 +99,22 @@ def test_typed_answers_make_a_question_a_recommendation_and_a_notebook(folder):
     assert [str(end) for end in record.dose.reps] == ["6", "8"]
     assert record.not_for_whom is None
     assert record.told is None
+    # 6 to 8 repetitions of work for one small muscle group: told, with what is usual.
+    assert record.small_muscle_isolation
+    assert "found 'maybe'" in done.stdout
+    assert "usual there: 2 to 3 sessions a week" in done.stdout
+    assert "dose: repetitions 6 to 8: 10 to 20 are usual for a small muscle group" in done.stdout
+    assert "dose: sets a week 4 to 6: no pooled study says" in done.stdout
+
+
+def test_it_may_rest_on_several_questions(folder):
+    typed = list(TYPED)
+    typed[2] = "2, asked"
+    done = run(folder, "new", "recommendation", typed=typed)
+    assert done.returncode == 0, done.stderr
+    record = open_library(folder).recommendations["slow-twice"]
+    assert record.questions == ("does-lowering-slowly-help", "asked")
+    assert done.stdout.count("  question  ") == 2
 
 
 def test_it_runs_at_once(folder):

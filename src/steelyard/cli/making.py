@@ -41,14 +41,30 @@ def new_recommendation(folder: str | None, file: str | None) -> int:
     )
     for path in made.files:
         click.echo(f"made {_near(path, library.folder)}")
-    page = RecommendationPage.of(open_library(library.folder), made.recommendation)
-    click.echo(f"\n{page.in_short()}")
+    after = open_library(library.folder)
+    click.echo(f"\n{RecommendationPage.of(after, made.recommendation).in_short()}")
+    for sentence in _doubts(after, made.recommendation):
+        click.echo(f"  dose: {sentence}")
     click.echo(
         f"\nNobody has been told yet: read it, then steelyard review --mark {made.recommendation} "
         "--by NAME --note TEXT",
         err=True,
     )
     return 0
+
+
+def _doubts(library, name: str) -> list[str]:
+    """What of the dose the studies did not test, or is other than common practice."""
+    from steelyard.errors import DesignError, EmptyQuestionError
+    from steelyard.judging.dose import INSIDE, check_dose
+
+    record = library.recommendations[name]
+    try:
+        weighing = library.weigh(record.questions[0])
+    except (DesignError, EmptyQuestionError):
+        return []
+    checks = check_dose(record, weighing, library.studies)
+    return [check.sentence for check in checks if check.mark != INSIDE]
 
 
 def _from_file(path: Path) -> dict:

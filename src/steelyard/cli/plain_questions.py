@@ -8,6 +8,7 @@ from typing import Any
 
 import click
 
+from steelyard.judging.dose import usual_dose
 from steelyard.library import Library
 from steelyard.records.slugs import slug
 
@@ -57,20 +58,27 @@ def ask(library: Library) -> dict[str, Any]:
         "A short name for it", answers["statement"], library.recommendations, "recommendation"
     )
     known = list(library.questions)
-    chosen = _one_of(
-        "On which question does it rest?",
+    chosen = _some_of(
+        "On which question does it rest? (the one that matters most first, if several)",
         [*((each, library.questions[each].asks) for each in known), (NEW, "")],
     )
-    if chosen == NEW:
+    if NEW in chosen:
         answers["question"] = _new_question(library, invented="invented" in answers)
-    else:
-        answers["questions"] = [chosen]
+        chosen[chosen.index(NEW)] = answers["question"]["id"]
+    answers["questions"] = chosen
+    sites = [(word.id, word.label) for word in library.vocabulary.sites]
+    text = "Of which part of the body does it speak? (marks what is carried over from others)"
+    if sites and (where := _some_of(text, sites, needed=False)):
+        answers["sites"] = where
     for key, text in _TEXTS:
         if said := _optional(text):
             answers[key] = said
         if key == "cost":
             size = _optional(f"How large a cost is that ({', '.join(_COSTS)})?", _cost)
             answers |= {"cost_size": size} if size else {}
+    if _optional("Is it work on its own for one small muscle group (yes, no)?", _yes):
+        answers["small_muscle_isolation"] = True
+        click.echo(f"  usual there: {_usual()}")
     click.echo("\nThe dose: a number, or a span such as 6-8.")
     dose = {key: span for key, text in _SPANS if (span := _optional(text, _span)) is not None}
     for key, text in (("order", "When in the session"), ("range_of_motion", "Range of motion")):
@@ -191,6 +199,19 @@ def _cost(said: str) -> str:
     if said.casefold() not in _COSTS:
         raise ValueError(f"expected {', '.join(_COSTS)}; found {said!r}")
     return said.casefold()
+
+
+def _yes(said: str) -> bool:
+    if said.casefold() not in ("yes", "y", "no", "n"):
+        raise ValueError(f"expected yes or no; found {said!r}")
+    return said.casefold() in ("yes", "y")
+
+
+def _usual() -> str:
+    """What is usual for a small muscle group, in one line."""
+    usual = usual_dose()
+    parts = [f"{usual[key]} {text.lower()}" for key, text in _SPANS if key in usual]
+    return f"{', '.join(parts)} ({usual['source']})"
 
 
 def _number(said: str) -> Decimal:

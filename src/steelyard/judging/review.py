@@ -139,7 +139,10 @@ class Review(Shown):
                 rows.append(("question", answer.question))
             if answer.problem:
                 rows.append(("no answer", answer.problem))
-            rows.append((f"told{when}", answer.standing_text(answer.told)))
+            if answer.told is None:
+                rows.append(("told", "never"))
+            else:
+                rows.append((f"told{when}", answer.standing_text(answer.told)))
             rows.append(("now", answer.standing_text(answer.now)))
             if answer.told is not None:
                 rows.append(("changed", answer.since_told))

@@ -95,7 +95,7 @@ def _text(name: str, value: Any, weighing: Weighing) -> str:
     if name in SHARES:
         return share_text(float(value))
     if name == "asymmetry_p":
-        return number(float(value), decimals=3)
+        return "under 0.001" if value < 0.001 else number(float(value), decimals=3)
     if name in ("people_per_arm", "largest_study_per_arm"):
         return f"{value:,.0f}"
     if name == "people_needed_per_arm":
