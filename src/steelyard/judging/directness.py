@@ -138,10 +138,11 @@ def directness(
     wanted_sites = tuple(dict.fromkeys([*sites, *([person.site] if person.site else [])]))
     used = weighing.effects[weighing.effects["used"]]
     weights = used_rows(weighing).set_index("study")["weight"]
+    stands_in = _stands_in(used, weighing.question).groupby(used["study"]).all()
     rows = []
     for study_id, part in used.groupby("study", sort=False):
         row = {"study": study_id, "weight": float(weights[study_id])}
-        row["stands in"] = bool(_stands_in(part, weighing.question).all())
+        row["stands in"] = bool(stands_in[study_id])
         row |= _facets(studies[study_id], part, person, wanted_sites)
         row["outcome"] = not row["stands in"] and row.pop("measure", True)
         rows.append(row)

@@ -27,14 +27,15 @@ def soundness_warnings(weighing: Weighing, studies: Mapping[str, Study]) -> Iter
     for row in used[used["weight"] > HEAVY].itertuples():
         if len(used) > 1:
             yield f"{row.study} alone carries {100 * row.weight:.0f} % of the weight"
+    behind = _behind(weighing)
     weaknesses = {
         "comes from suspect numbers": {
             row.study for row in used.itertuples() if SUSPECT in row.flags
         },
         "comes from corrected papers": _with_status(used["study"], studies, "corrected"),
         "comes from preprints": _with_status(used["study"], studies, "preprint"),
-        "was read by one person only": _lacking("checked_by", weighing, studies),
-        "has no place in the paper on record": _lacking("where", weighing, studies),
+        "was read by one person only": _lacking("checked_by", behind, studies),
+        "has no place in the paper on record": _lacking("where", behind, studies),
     }
     for words, named in weaknesses.items():
         share = float(used.loc[used["study"].isin(named), "weight"].sum())
@@ -48,7 +49,8 @@ def _with_status(names, studies: Mapping[str, Study], status: str) -> set[str]:
     return {name for name in names if studies[name].source.status == status}
 
 
-def _lacking(name: str, weighing: Weighing, studies: Mapping[str, Study]) -> set[str]:
+def _behind(weighing: Weighing) -> dict[str, tuple[set[str], set[str]]]:
+    """Outcomes and arms behind each study's effects."""
     behind: dict[str, tuple[set[str], set[str]]] = {}
     columns = ["study", "outcome", "intervention", "comparator"]
     used = weighing.effects.loc[weighing.effects["used"], columns]
@@ -56,6 +58,12 @@ def _lacking(name: str, weighing: Weighing, studies: Mapping[str, Study]) -> set
         outcomes, arms = behind.setdefault(study, (set(), set()))
         outcomes.add(outcome)
         arms |= {one, other}
+    return behind
+
+
+def _lacking(
+    name: str, behind: Mapping[str, tuple[set[str], set[str]]], studies: Mapping[str, Study]
+) -> set[str]:
     return {study for study, parts in behind.items() if not _all_say(name, studies[study], *parts)}
 
 
