@@ -189,7 +189,7 @@ def pool_rows(
     return pool_nested(
         rows["effect"].to_numpy(float),
         row_blocks(question, rows),
-        study=list(rows["study"]),
+        study=rows["study"],
         method=question.model.between,
         robust=question.model.interval != "normal",
         level=level or level_of(question),

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from steelyard.errors import DesignError
 from steelyard.pooling.checking import numbers, present_effects
 from steelyard.pooling.pool import PoolResult, pool
-from steelyard.pooling.pool_many import PoolManyResult, pool_many
+from steelyard.pooling.pool_many import EFFECTS_AT_ONCE, PoolManyResult, pool_many
 from steelyard.show import Shown, count, number
 from steelyard.show import interval as shown_interval
 
@@ -23,7 +23,8 @@ class LeaveOneOut(Shown):
     left_out : ndarray of int, shape (k,)
         Index of the effect left out, among those given.
     pooled : PoolManyResult
-        One analysis per effect left out.
+        One analysis per effect left out. Without `weights`, which would be k × k; their shape
+        is (k, 0).
     whole : PoolResult
         With all of them.
     shift : ndarray, shape (k,)
@@ -83,7 +84,26 @@ def leave_one_out(effect, variance, **options) -> LeaveOneOut:
     if left_out.size < 2:
         raise DesignError(f"leaving one out needs at least 2 effects; there are {left_out.size}")
     whole = pool(y, v, **options)
-    without = np.repeat(y[None], left_out.size, axis=0)
-    without[np.arange(left_out.size), left_out] = np.nan
-    pooled = pool_many(without, np.broadcast_to(v, without.shape), **options)
+    pooled = _joined([_without(y, v, part, options) for part in _parts(left_out)])
     return LeaveOneOut(left_out, pooled, whole, pooled.estimate - whole.estimate)
+
+
+def _parts(left_out: np.ndarray) -> list[np.ndarray]:
+    """Few enough at a time for memory to grow in proportion to the effects."""
+    at_once = max(1, EFFECTS_AT_ONCE // left_out.size)
+    return [left_out[begin : begin + at_once] for begin in range(0, left_out.size, at_once)]
+
+
+def _without(y: np.ndarray, v: np.ndarray, part: np.ndarray, options: dict) -> PoolManyResult:
+    effects = np.repeat(y[None], part.size, axis=0)
+    effects[np.arange(part.size), part] = np.nan
+    found = pool_many(effects, np.broadcast_to(v, effects.shape), **options)
+    return replace(found, weights=np.empty((part.size, 0)))
+
+
+def _joined(parts: list[PoolManyResult]) -> PoolManyResult:
+    columns = {}
+    for name in PoolManyResult.__slots__:
+        values = [getattr(part, name) for part in parts]
+        columns[name] = np.concatenate(values) if np.ndim(values[0]) else values[0]
+    return PoolManyResult(**columns)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 
 from steelyard.errors import DesignError
 
@@ -48,10 +49,10 @@ def studies_in_order(study, present: np.ndarray) -> list[np.ndarray]:
         raise DesignError(
             f"study must have one label per effect; {len(labels)} labels, {present.size} effects"
         )
-    rows: dict = {}
-    for place in np.flatnonzero(present).tolist():
-        label = labels[place]
-        if label is None or label != label:
-            raise DesignError(f"every effect needs a study; study[{place}] is {label!r}")
-        rows.setdefault(label, []).append(place)
-    return [np.array(places) for places in rows.values()]
+    kept = np.flatnonzero(present)
+    codes = pd.factorize(pd.Series(labels, dtype=object).iloc[kept])[0]
+    if (codes < 0).any():
+        place = int(kept[(codes < 0).argmax()])
+        raise DesignError(f"every effect needs a study; study[{place}] is {labels[place]!r}")
+    order = np.argsort(codes, kind="stable")
+    return np.split(kept[order], np.cumsum(np.bincount(codes))[:-1])
