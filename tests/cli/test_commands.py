@@ -191,7 +191,8 @@ TABLE = (
 def test_a_table_added_moves_the_answer(sound, tmp_path):
     table = tmp_path / "table.csv"
     table.write_text(TABLE)
-    assert run("add", table, "--library", sound, "--dry-run").stdout.startswith("would add")
+    tried = run("add", table, "--library", sound, "--dry-run").stdout
+    assert tried.startswith("would add studies/dunmore-2022.toml") and "TableWord" not in tried
     assert not (sound / "studies" / "dunmore-2022.toml").exists()
     assert run("add", table, "--library", sound).returncode == 0
     data = json.loads(run("weigh", "asked", "--library", sound, "--format", "json").stdout)

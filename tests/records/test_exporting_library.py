@@ -83,7 +83,7 @@ ODD = st.sampled_from(
 @given(LINES | ODD)
 def test_a_line_is_kept_in_its_cell(line):
     (text,) = [cell for header, cell in line_cells("x", line).items() if header == "text"]
-    assert text.isprintable() and text == text.strip()
+    assert text == text.strip() and not {"\n", "\r", "\0"} & set(text)
     assert read_line(text) == line
 
 
@@ -166,7 +166,6 @@ def test_a_library_keeps_its_own_and_learns_new_words(library, tmp_path):
         ("questions/slow", "../slow", "all.csv", "such as questions/example.toml"),
         ("metric = ", "metrik = ", "questions/slow-lowering-strength.toml", "unknown key"),
         ('constructs = [""strength""]', 'constructs = [""speed""]', "questions/", "vocabulary"),
-        ("row_holds", "row_hold", "all.csv", "expected a header row"),
     ],
 )
 def test_one_bad_line_keeps_everything_out(library, tmp_path, old, new, file, shows):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from pathlib import Path
 
 import pytest
@@ -169,3 +170,33 @@ def test_a_broken_file_leaves_nothing(library: Path, tmp_path: Path, tree_hash):
     assert tree_hash(library) == before
     with pytest.raises(UsageError):
         add_file(library, tmp_path / "not-there.bib")
+
+
+def test_an_entry_that_says_nothing_is_told_and_the_others_are_kept(library, tmp_path):
+    path = tmp_path / "odd.bib"
+    path.write_text(BIBTEX + "@misc{x, note={see there}}\n@book{y, title={Second}}\n", "utf-8")
+    tried = add_file(library, path, dry_run=True)
+    assert drafts(library) == ()
+    report = add_file(library, path)
+    assert report == tried and len(report.drafts) == 2
+    assert "entry 2 is left out: it has neither a title nor a DOI" in report.notes
+    path.write_text("@misc{x, note={see there}}\n", "utf-8")
+    (problem,) = add_file(library, path).problems
+    assert "with a title or a DOI" in problem.message
+
+
+def test_a_refusal_of_the_disk_keeps_no_draft(library, tmp_path, monkeypatch, tree_hash):
+    path = tmp_path / "two.bib"
+    path.write_text(BIBTEX + "@book{y, title={Second}}\n", "utf-8")
+    real, calls, before = os.replace, [], tree_hash(library)
+
+    def refuse_third(source, target):
+        calls.append(target)
+        if len(calls) == 3:
+            raise OSError(28, "No space left on device", str(target))
+        real(source, target)
+
+    monkeypatch.setattr(os, "replace", refuse_third)
+    with pytest.raises(UsageError, match="nothing was changed"):
+        add_file(library, path)
+    assert len(calls) == 3 and tree_hash(library) == before

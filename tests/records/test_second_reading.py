@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from decimal import Decimal
 
 import pytest
@@ -124,3 +126,54 @@ def test_checked_by_counts_as_read_twice(library):
     text = path.read_text(encoding="utf-8").replace("week = 12", 'week = 12\nchecked_by = "Ben"')
     path.write_text(text, encoding="utf-8")
     assert rules(library) == []
+
+
+def test_a_second_reading_is_not_replaced_by_a_third(library):
+    study = study_of(library)
+    ask_second_reading(library, study)
+    keep_second_reading(library, study, second_results(sd=Decimal("13.5")), by="Ben")
+    with pytest.raises(UsageError, match="Ben read 'good-one' a second time already"):
+        keep_second_reading(library, study, second_results(), by="Cy")
+    assert len(disagreements(study, find_reading(library, "good-one"))) == 1
+
+
+COMPARISON = """
+[[comparison]]
+outcome = "knee-flexion"
+intervention = "added"
+comparator = "usual"
+week = 12
+difference = { value = 12.1, ci95 = [1.0, 23.2] }
+"""
+
+
+def test_what_the_blind_form_does_not_hold_asks_for_checked_by(library):
+    path = library / "studies" / "good-one.toml"
+    path.write_text(path.read_text(encoding="utf-8") + COMPARISON, encoding="utf-8")
+    study = study_of(library)
+    ask_second_reading(library, study)
+    keep_second_reading(library, study, second_results(), by="Ben")
+    (finding,) = single_read({"good-one": study_of(library)}, folder=library)
+    assert "1 of 3 of its results: have another person look" in finding.message
+    with open(path, "a", encoding="utf-8") as stream:
+        stream.write('checked_by = "Ben"\n')
+    assert rules(library) == []
+
+
+def test_from_marking_to_settled_check_lists_each_step(library):
+    def said() -> list[str]:
+        run = [sys.executable, "-m", "steelyard", "check", "--all", "--library", str(library)]
+        done = subprocess.run(run, capture_output=True, text=True, encoding="utf-8", timeout=60)
+        assert done.returncode == 0, done.stderr
+        return [line for line in done.stdout.splitlines() if "good-one" in line]
+
+    assert any("[read-once]" in line and "all of its results" in line for line in said())
+    study = study_of(library)
+    ask_second_reading(library, study, by="Ada")
+    assert any("is not done [second-reading-waits]" in line for line in said())
+    keep_second_reading(library, study, second_results(sd=Decimal("13.5")), by="Ben")
+    (cell,) = disagreements(study, find_reading(library, "good-one"))
+    line = "knee-flexion, added, week 12, pre.sd differently, 31.5 and 13.5: settle it"
+    assert any(line in each for each in said())
+    settle(library, cell, study_id="good-one", keep="second", note="Table 2", by="Cy")
+    assert not any("read" in line.rpartition("[")[2] for line in said())

@@ -14,7 +14,7 @@ from steelyard.records.drafts import draft_file, drafts
 from steelyard.records.locking import writing_lock
 from steelyard.records.printed import brief
 from steelyard.records.reading import read_text
-from steelyard.records.references import CitationError, Reference, read_references
+from steelyard.records.references import CitationError, Reference, read_entries
 from steelyard.records.slugs import slug
 from steelyard.records.staging import place_files
 
@@ -55,7 +55,7 @@ def references_to_drafts(folder: Path, path: Path, *, dry_run: bool = False) -> 
     if not path.exists():
         raise UsageError(f"there is no file {str(path)!r}")
     try:
-        found = read_references(read_text(path, file=path.name))
+        found = read_entries(read_text(path, file=path.name))
     except RecordError as error:
         return DraftsMade(problems=error.findings)
     except CitationError as error:
@@ -76,7 +76,10 @@ def _made(folder: Path, found: Iterable[Reference], files: dict[Path, bytes]) ->
     known = dict(_known(folder))
     titles: list[str] = []
     notes: list[str] = []
-    for reference in found:
+    for number, reference in enumerate(found, 1):
+        if not reference.source:
+            notes.append(f"entry {number} is left out: it has neither a title nor a DOI")
+            continue
         name = title_of(reference.source)
         again = next((known[key] for key in _keys(reference.source) if key in known), None)
         if again is not None:

@@ -62,6 +62,11 @@ def read_references(text: str) -> tuple[Reference, ...]:
     CitationError
         If the text is none of the four, or is one of them but broken.
     """
+    return tuple(reference for reference in read_entries(text) if reference.source)
+
+
+def read_entries(text: str) -> tuple[Reference, ...]:
+    """The same, with an empty source for each entry that has neither a title nor a DOI."""
     if len(text) > LARGEST_REFERENCE_TEXT:
         raise CitationError(
             f"expected a citation of at most {LARGEST_REFERENCE_TEXT:,} characters, "
@@ -117,8 +122,7 @@ def _checked(
         raise
     except (ValueError, LookupError, TypeError, AttributeError, RecursionError) as error:
         raise CitationError(f"not valid {form}: {brief_line(str(error))}") from error
-    found = [reference for reference in found if reference.source]
-    if not found:
+    if not any(reference.source for reference in found):
         raise CitationError(f"expected a {form} entry with a title or a DOI, found none")
     return tuple(found)
 

@@ -20,7 +20,7 @@ from steelyard.records.printed import Week
 from steelyard.records.reading import parse, read_record, read_text, validate
 from steelyard.records.saving import study_path
 from steelyard.records.staging import place_files
-from steelyard.records.study import Result, Study
+from steelyard.records.study import Comparison, Result, Study
 from steelyard.records.writing import record_to_toml, set_values, toml_value
 
 READINGS_FOLDER = "second-readings"
@@ -120,7 +120,8 @@ def keep_second_reading(
     Raises
     ------
     UsageError
-        If nobody asked for it, no name is given, or it is that of the first reader's asking.
+        If nobody asked for it, it is done already, no name is given, or it is that of the first
+        reader's asking.
     RecordError
         If the numbers are no sound results.
     """
@@ -129,6 +130,9 @@ def keep_second_reading(
         before = find_reading(folder, study.id)
         if before is None:
             raise UsageError(f"nobody asked for a second reading of {study.id!r}")
+        if before.read is not None:
+            who = before.read_by or "somebody"
+            raise UsageError(f"{who} read {study.id!r} a second time already, on {before.read}")
         if not by.strip():
             raise UsageError("expected the name of the second reader, found none")
         if before.asked_by and before.asked_by.casefold() == by.strip().casefold():
@@ -224,10 +228,11 @@ def single_read(studies: Mapping[str, Study], *, folder: str | Path | None = Non
             found += _reading_findings(study, reading)
         if once:
             what = "all" if len(once) == len(parts) else f"{len(once)} of {len(parts)}"
-            message = (
-                f"only one person has read {what} of its results: ask for a second reading, or "
-                "give checked_by"
-            )
+            # The blind form holds what arms have, not what a paper prints of two of them.
+            how = "ask for a second reading, or give checked_by"
+            if all(isinstance(part, Comparison) for part in once):
+                how = "have another person look at these comparisons, and give checked_by"
+            message = f"only one person has read {what} of its results: {how}"
             found.append(Finding(file, "", "note", "read-once", message))
     return found
 

@@ -35,6 +35,9 @@ class TableWord:
     label: str
     place: str
 
+    def __str__(self) -> str:
+        return f"the {self.kind} {self.id!r}"
+
 
 @dataclass(frozen=True, slots=True)
 class TableImport:
@@ -117,7 +120,7 @@ def read_table(path: str | Path) -> TableImport:
         len(rows),
         tuple(_words(rows, columns)),
         problems.in_order(),
-        (*sheet.notes, *_notes(columns, studies)),
+        (*sheet.notes, *_notes(columns, rows, studies)),
     )
 
 
@@ -169,9 +172,10 @@ def _words(rows: list[TableRow], columns: Columns) -> Iterator[TableWord]:
                     yield TableWord(kind, word_id, label, place)
 
 
-def _notes(columns: Columns, studies: tuple[Study, ...]) -> Iterator[str]:
-    if columns.kept:
-        yield f"kept as notes: {', '.join(columns.kept)}"
+def _notes(columns: Columns, rows: list[TableRow], studies: tuple[Study, ...]) -> Iterator[str]:
+    kept = [name for name in columns.kept if any(name in row.notes for row in rows)]
+    if kept:
+        yield f"kept as notes: {', '.join(kept)}"
     untagged = [study.id for study in studies if not any(arm.tags for arm in study.arms)]
     if untagged:
         shown = ", ".join(untagged[:5]) + (" …" if len(untagged) > 5 else "")

@@ -18,6 +18,7 @@ import openpyxl
 
 from steelyard.errors import SteelyardError, UsageError
 from steelyard.records.tables.columns import KIND_COLUMN, plain_name, recognised
+from steelyard.records.tables.merged import filled_down, merged_below
 
 LARGEST_TABLE_BYTES = 50_000_000
 LARGEST_UNPACKED_BYTES = 500_000_000
@@ -28,6 +29,9 @@ LAST_ROW = 1_048_576
 SUFFIXES = (".csv", ".xlsx")
 _DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab"}
 _SEPARATOR_LINE = re.compile(r'\A"?sep=([,;\t])"?\r?\n', re.IGNORECASE)
+# How far down a header is looked for, and how many known columns tell it from a title.
+_MOST_TITLE_ROWS = 10
+_FEWEST_KNOWN = 3
 UNSAVED_FORMULA = "\0formula"
 
 Cell = str | Decimal
@@ -44,7 +48,7 @@ class Sheet:
     Attributes
     ----------
     headers : tuple of str
-        The first row that is not blank.
+        The first row that is not blank, or after rows of a title the first with known columns.
     rows : tuple of (int, tuple of Cell)
         Every later row that is not blank, with its number as a spreadsheet shows it. A cell
         is text, or a Decimal where the file itself says it is a number.
@@ -109,8 +113,7 @@ def _from_csv(raw: bytes) -> Sheet:
         raise SheetError("expected a header row and rows of results, found no text")
     if delimiter != ",":
         notes.append(f"read with a {_DELIMITERS[delimiter]} between columns")
-    (_, headers), *rest = rows
-    return Sheet(tuple(map(str, headers)), tuple(rest), delimiter == ";", tuple(notes))
+    return _below_title(rows, delimiter == ";", notes)
 
 
 def _decoded(raw: bytes) -> tuple[str, list[str]]:
@@ -176,7 +179,7 @@ def _from_workbook(raw: bytes) -> Sheet:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            unpacked, has_formulas = _looked_into(raw)
+            unpacked, has_formulas, has_merges = _looked_into(raw)
             if unpacked > LARGEST_UNPACKED_BYTES:
                 raise SheetError(
                     f"expected a workbook of at most {LARGEST_UNPACKED_BYTES:,} bytes unpacked, "
@@ -186,24 +189,46 @@ def _from_workbook(raw: bytes) -> Sheet:
             if has_formulas:
                 formulas = dict(_workbook_rows(raw, values=False)[2])
                 rows = [(n, _unsaved_marked(cells, formulas.get(n, ()))) for n, cells in rows]
+            merges = merged_below(raw, title) if has_merges else ()
     except SheetError:
         raise
     except Exception as error:
         raise SheetError(f"expected an Excel workbook (.xlsx): {error}"[:300]) from error
     if not rows:
         raise SheetError(f"expected a header row and rows of results, sheet {title!r} is empty")
-    notes = (f"read sheet {title!r}, the first of {titles}",) if titles > 1 else ()
-    (_, headers), *rest = rows
-    return Sheet(tuple(str(cell) for cell in headers), tuple(rest), False, notes)
+    notes = [f"read sheet {title!r}, the first of {titles}"] if titles > 1 else []
+    sheet = _below_title(rows, False, notes)
+    # A workbook's cells stand under their column, also where it has no header.
+    width = max(len(cells) for _, cells in rows)
+    headers = (*sheet.headers, *[""] * (width - len(sheet.headers)))
+    merged = filled_down(sheet.rows, merges)
+    notes = [f"merged cells count for each of their rows: {merged.said}"] if merged.said else []
+    return Sheet(headers, merged.rows, False, (*sheet.notes, *notes))
 
 
-def _looked_into(raw: bytes) -> tuple[int, bool]:
+def _below_title(
+    rows: list[tuple[int, tuple[Cell, ...]]], semicolons: bool, notes: list[str]
+) -> Sheet:
+    """The sheet below a title, if there is one, such as the name of the table in a row alone."""
+    known = [recognised([str(cell) for cell in cells]) for _, cells in rows[:_MOST_TITLE_ROWS]]
+    most = known.index(max(known))
+    at = most if known[0] < min(2, known[most]) and known[most] >= _FEWEST_KNOWN else 0
+    if at:
+        notes = [*notes, f"read from the header in row {rows[at][0]}; what stands above is left"]
+    headers = tuple(str(cell) for cell in rows[at][1])
+    return Sheet(headers, tuple(rows[at + 1 :]), semicolons, tuple(notes))
+
+
+def _looked_into(raw: bytes) -> tuple[int, bool, bool]:
+    """Bytes unpacked, whether there are formulas, and whether there are merged cells."""
     with zipfile.ZipFile(io.BytesIO(raw)) as archive:
         unpacked = sum(part.file_size for part in archive.infolist())
         if unpacked > LARGEST_UNPACKED_BYTES:
-            return unpacked, False
+            return unpacked, False, False
         sheets = [name for name in archive.namelist() if name.startswith("xl/worksheets/")]
-        return unpacked, any(re.search(rb"<f[ >]", archive.read(name)) for name in sheets)
+        texts = [archive.read(name) for name in sheets]
+        has_formulas = any(re.search(rb"<f[ >]", text) for text in texts)
+        return unpacked, has_formulas, any(b"<mergeCell " in text for text in texts)
 
 
 def _workbook_rows(
