@@ -268,6 +268,8 @@ def test_an_empty_question_says_why_and_counts_as_changed(folder):
     found = reviewed(folder)
     assert "no study has arms and outcomes" in found.problem
     assert found.changed
+    assert found.due == ("there is no answer any more",)
+    assert str(found).count("no study has arms and outcomes") == 1
     assert found.overturned
 
 

@@ -10,6 +10,7 @@ from typing import Any, Protocol
 
 from steelyard.errors import DesignError, EmptyQuestionError, RecordError, UsageError
 from steelyard.judging.certainty.result import Certainty
+from steelyard.judging.checks import NO_ANSWER
 from steelyard.judging.movers import PERHAPS, Mover, find_movers
 from steelyard.judging.one_more import OneMore, one_more_study
 from steelyard.judging.soundness import soundness_warnings
@@ -28,7 +29,6 @@ _NUMBERS = {
     "interval": ("low", "high"),
     "next study": ("prediction_low", "prediction_high"),
 }
-NO_ANSWER = "there is no answer any more"
 
 
 class Earlier(Protocol):

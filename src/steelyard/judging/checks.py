@@ -13,6 +13,7 @@ from steelyard.judging.told import told_by_question
 from steelyard.records.recommendation import Recommendation
 from steelyard.records.study import Study
 
+NO_ANSWER = "there is no answer any more"
 EVIDENCE_OTHER = "the evidence is not the same as when it was told"
 
 
@@ -97,9 +98,9 @@ def due_reasons(
     for question in recommendation.questions:
         if told and question not in told and question in fingerprints:
             yield f"its review told no numbers of {question}"
-        if question in told and fingerprints.get(question, told[question].fingerprint) != (
-            told[question].fingerprint
-        ):
+        if question in told and question not in fingerprints:
+            yield of_question(recommendation.questions, question) + NO_ANSWER
+        elif question in told and told[question].fingerprint != fingerprints[question]:
             yield evidence_other(recommendation.questions, question)
 
 

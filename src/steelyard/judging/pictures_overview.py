@@ -9,9 +9,9 @@ import pandas as pd
 from steelyard.judging.answer_review import (
     ANSWER_SAME,
     EVIDENCE_CHANGED,
-    NO_ANSWER,
     AnswerReview,
 )
+from steelyard.judging.checks import NO_ANSWER
 from steelyard.judging.movers import PERHAPS
 from steelyard.judging.overview import Reviews
 from steelyard.judging.review import Review

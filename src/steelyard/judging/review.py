@@ -153,7 +153,8 @@ class Review(Shown):
         rows += [("read again", reason) for reason in self.due_in_words if reason not in said]
         if self.advice is not None:
             rows.append(("advice", self.advice.sentence))
-        return rows + [("warning", warning) for warning in self.warnings]
+        above = {self.unreadable, *map(_unanswered, self.answers)}
+        return rows + [("warning", each) for each in self.warnings if each not in above]
 
 
 def review_recommendation(
@@ -188,11 +189,7 @@ def review_recommendation(
     first = answers[0]
     known = [answer for answer in answers if answer.now is not None]
     lowest = min((answer.certainty for answer in known), key=level_of, default=None)
-    warnings = [
-        f"no answer to {answer.question!r}: {answer.problem}"
-        for answer in answers[1:]
-        if answer.problem
-    ]
+    warnings = [_unanswered(answer) for answer in answers[1:] if answer.problem]
     warnings += [
         f"{of_question(recommendation.questions, answer.question)}{warning}"
         for answer in answers
@@ -218,6 +215,10 @@ def review_recommendation(
         if first.weighing is None
         else strength_of_advice(first.weighing, lowest, cost=recommendation.cost_size),
     )
+
+
+def _unanswered(answer: AnswerReview) -> str:
+    return f"no answer to {answer.question!r}: {answer.problem}"
 
 
 def _dates(recommendation: Recommendation, today: dt.date):
