@@ -80,8 +80,9 @@ def test_every_text_is_drawn_or_told(case):
     svg = draw(data).svg
     drawn = words(svg)
     told = ElementTree.fromstring(svg)[1].text
-    for text in texts_of(data):
-        missing = [word for word in text.split() if word not in drawn]
+    # Said only where a bar is cut; what a count or words are put into has gaps.
+    for text in texts_of(data) - {getattr(data, "cut_words", "")}:
+        missing = [word for word in text.split() if word not in drawn and "{" not in word]
         assert not missing or flags_in_words(text) in told, text
     assert ElementTree.fromstring(svg).get("aria-label") == data.title
     assert data.subtitle in told and all(note in told for note in data.notes)

@@ -95,7 +95,7 @@ def test_what_stands_on_it(library):
 def test_neither_pairs_nor_a_certainty_said_twice(library, name):
     found = explain(library, name)
     page = handout(found, settings=SETTINGS)
-    assert "airs of like people" not in page
+    assert "airs, one person with each</" not in page
     assert page.count("How sure we are") == 1
     reason = found.certainty_line.partition(": ")[2]
     assert markdown(found).casefold().count(reason) == 1

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from statistics import NormalDist
 
 import pytest
@@ -110,3 +111,29 @@ def test_what_to_expect_of_a_new_person(library):
     assert any("error alone explains" in note for note in noisy.notes)
     with pytest.raises(DesignError, match="people were counted"):
         expectation(explain(library, "hamstring-strain-caution").evidence[0], typical_error=1)
+
+
+@pytest.mark.parametrize("width", ["page", "phone"])
+@pytest.mark.parametrize(
+    "name", ["add-slow-lowering", "rest-between-sets", "weekly-sets-thigh", "one-leg-work"]
+)
+def test_a_german_picture_holds_no_english(library, name, width):
+    found = explain(
+        library,
+        name,
+        language="de",
+        profile=ClientProfile(training_status="trained", baseline=200, unit="N"),
+    )
+    english = re.compile(
+        r"\b(?:of|people|together|study|studies|sure|edge|you|now|worth|more|less|to|the|and)\b"
+    )
+    drawn = 0
+    for data, plot in DRAWN:
+        filled = data(found, catalogue("de"))
+        if filled is None:
+            continue
+        drawn += 1
+        svg = plot(filled, width=width).svg
+        words = " ".join(re.findall(r"<text[^>]*>([^<]*)", svg))
+        assert not english.search(words), english.search(words)
+    assert drawn >= 3

@@ -65,11 +65,14 @@ def hundred_plot(data: HundredData, *, width: str = "page") -> Picture:
             continue
         _figure(canvas, 12, y, kind)
         below = canvas.paragraph(
-            30, y + 2, f"{people} of 100 {words}", width=whole - 30, size=SIZE_ANSWER, bold=True
-        )
+            30, y + 2, data.of_100_words.format(count=people, words=words),
+            width=whole - 30, size=SIZE_ANSWER, bold=True,
+        )  # fmt: skip
         y = max(below, y + 30) + 6
     y = write_notes(canvas, y + 4, data.notes)
-    lines = [f"{people} of 100 {words}." for _, people, words in groups]
+    lines = [
+        f"{data.of_100_words.format(count=people, words=words)}." for _, people, words in groups
+    ]
     return draw(Sheet(canvas, y, data.title, data.subtitle, describe(data, *lines)))
 
 

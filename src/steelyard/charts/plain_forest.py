@@ -61,7 +61,8 @@ def plain_forest(data: PlainForestData, *, width: str = "page") -> Picture:
     y = _fields(canvas, data, draw_banner(canvas, 0.0, data.notes))
     top, tracks, ran_on = y, [], False
     for row in rows:
-        people = f"{row['people']:.0f} people" if isfinite(row["people"]) else ""
+        count = f"{row['people']:.0f}" if isfinite(row["people"]) else ""
+        people = data.people_words.format(count=count) if count else ""
         beside = {"numbers": "", "small": people} if frame.narrow else {"numbers": people}
         bounds = {"estimate": row["estimate"], "low_95": row["low"], "high_95": row["high"]}
         place = write_row(
@@ -80,7 +81,7 @@ def plain_forest(data: PlainForestData, *, width: str = "page") -> Picture:
         canvas.may_be_cut(y)
     canvas.level(0, frame.width, y, stroke=HAIRLINE, strokeWidth=1)
     place = write_row(
-        canvas, frame, y + 8, "All together", size=SIZE_ANSWER, numbers="",
+        canvas, frame, y + 8, data.together_title, size=SIZE_ANSWER, numbers="",
         small=data.together_words,
     )  # fmt: skip
     tracks.append(place.track)
@@ -91,11 +92,11 @@ def plain_forest(data: PlainForestData, *, width: str = "page") -> Picture:
         for bound in data.zone:
             canvas.upright(bound, start, end, stroke=INK_SOFT, dash=(1, 3), depth=-1)
     entries = [
-        legend.Entry(legend.dot_and_bar, "what a study found; the longer the bar, the less sure"),
-        legend.Entry(legend.poised, "all studies together"),
+        legend.Entry(legend.dot_and_bar, data.dot_words),
+        legend.Entry(legend.poised, data.poised_words),
     ]
     if ran_on:
-        entries.append(legend.Entry(legend.runs_on, "the bar goes on past the edge"))
+        entries.append(legend.Entry(legend.runs_on, data.cut_words))
     y = legend.draw_legend(canvas, y + 8, entries)
     y = write_notes(canvas, y + 8, data.notes)
     return draw(Sheet(canvas, y, data.title, data.subtitle, _description(data, rows)))
@@ -131,4 +132,4 @@ def _description(data: PlainForestData, rows: list[dict]) -> str:
             field = data.better_words if row["estimate"] > data.zone[1] else data.same_words
         flags = f" ({flags_in_words(row['flags'])})" if row["flags"] else ""
         lines.append(f"{row['label']}{flags}: {field}.")
-    return describe(data, f"All together: {data.together_words}.", *lines)
+    return describe(data, f"{data.together_title}: {data.together_words}.", *lines)

@@ -66,7 +66,7 @@ def strip_data(explanation: Explanation, words: Catalogue) -> StripData | None:
 
 
 def hundred_data(explanation: Explanation, words: Catalogue) -> HundredData | None:
-    """Pairs of like people, or people counted; None where the answer does not settle a side."""
+    """Random pairs of people, or people counted; None where the answer does not settle a side."""
     sizes = explanation.sizes
     if sizes is None or sizes.average is None:
         return None
@@ -95,6 +95,7 @@ def hundred_data(explanation: Explanation, words: Catalogue) -> HundredData | No
         better_words=words.say("page.hundred_better", a=capital(claim.a), zone=zone),
         same_words=words.say("page.hundred_same", zone=zone),
         worse_words=words.say("page.hundred_worse", b=capital(other), zone=zone),
+        of_100_words=_in_place(words, "page.hundred_pairs", "count", "words"),
     )
 
 
@@ -182,6 +183,11 @@ def plain_forest_data(explanation: Explanation, words: Catalogue) -> PlainForest
         worse_words=sides[0],
         same_words=sides[1],
         better_words=sides[2],
+        people_words=_in_place(words, "page.studies_people", "count"),
+        together_title=words.say("page.studies_together"),
+        dot_words=words.say("page.studies_dot"),
+        poised_words=words.say("page.studies_poised"),
+        cut_words=words.say("page.studies_cut"),
         kind=scale.kind,
         no_effect=scale.no_effect,
     )
@@ -200,7 +206,13 @@ def _counted(explanation: Explanation, claim: Claim, words: Catalogue) -> Hundre
         better_words=words.say("page.hundred_counts_better"),
         same_words=words.say("page.hundred_counts_same"),
         worse_words=words.say("page.hundred_counts_worse"),
+        of_100_words=_in_place(words, "page.hundred_people", "count", "words"),
     )
+
+
+def _in_place(words: Catalogue, key: str, *names: str) -> str:
+    """A message whose names the drawing fills in, row by row."""
+    return words.say(key, **{name: f"{{{name}}}" for name in names})
 
 
 def _notes(explanation: Explanation) -> tuple[str, ...]:

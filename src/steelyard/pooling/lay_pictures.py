@@ -19,6 +19,8 @@ class HundredData(Worded):
         People; together 100.
     better_words, same_words, worse_words : str
         What each means for a person.
+    of_100_words : str
+        How a count and what it means are put together.
     """
 
     better: int
@@ -27,6 +29,7 @@ class HundredData(Worded):
     better_words: str
     same_words: str
     worse_words: str
+    of_100_words: str = "{count} of 100 {words}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,6 +107,10 @@ class PlainForestData(Worded):
         All studies together.
     together_words : str
         The answer in words.
+    people_words, together_title : str
+        Beside each study, with a place for the count; and above the answer.
+    dot_words, poised_words, cut_words : str
+        The legend: a study's dot and bar; all together; a bar that goes on past the edge.
     kind, no_effect
         As in `EffectAxis`.
     """
@@ -117,5 +124,10 @@ class PlainForestData(Worded):
     worse_words: str = "worse"
     same_words: str = "about the same"
     better_words: str = "better"
+    people_words: str = "{count} people"
+    together_title: str = "All together"
+    dot_words: str = "what a study found; the longer the bar, the less sure"
+    poised_words: str = "all studies together"
+    cut_words: str = "the bar goes on past the edge"
     kind: str = "linear"
     no_effect: float = 0.0
