@@ -62,7 +62,7 @@ def zero_crossing(
         new, f_new = point, value
         closest = np.where(np.abs(f_old) < np.abs(f_new), old, new)
         width = np.abs(old - new)
-        room = TOLERANCE * (np.abs(closest) + scale) / np.where(width > 0, width, 1.0)
+        room = TOLERANCE * (np.abs(closest) + scale[which]) / np.where(width > 0, width, 1.0)
         known = (width == 0) | (room > 0.5) | (f_new == 0)
         known |= (new + 0.5 * (old - new) == new) | (new + 0.5 * (old - new) == old)
         found[which[known]] = np.where(f_new == 0, new, closest)[known]
