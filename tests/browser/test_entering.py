@@ -154,6 +154,7 @@ def test_a_study_is_entered_from_the_keyboard_alone(lab: Lab, browser: Browser):
 
     type_into(page, "Where in the paper", "Table 2, p. 6")
     choose(page, "Read off", "table")
+    open_new_parts(page)
     assert serious_faults(page) == []
     tab_to(page, "Save the study")
     page.keyboard.press("Enter")
@@ -178,7 +179,39 @@ def test_a_study_is_entered_from_the_keyboard_alone(lab: Lab, browser: Browser):
         ("200.40", "7.1", "251.0", "7.2"),
         ("204.0", "6.9", "215.0", "7.0"),
     ]
+    (comparison,) = study.comparisons
+    assert (comparison.intervention, comparison.week) == (study.arms[0].id, Decimal(12))
+    assert (comparison.t, comparison.where) == (Decimal("2.20"), "Results, p. 7")
+    assert study.appraisal.measured_by.answer == "knew"
+    assert study.overrulings[0].reason == "a machine counts"
     assert not any((lab.library / ".drafts").glob("*.json"))
+
+
+def open_new_parts(page: Page) -> None:
+    """Open the folded parts from the keyboard, and type into them."""
+    tab_to(page, "The paper’s own comparisons: a difference, t, F or p")
+    assert page.evaluate("document.activeElement.getAttribute('aria-expanded')") == "false"
+    page.keyboard.press("Enter")
+    tab_to(page, "Add a comparison")
+    page.keyboard.press("Enter")
+    page.get_by_label("Outcome compared").wait_for()
+    type_into(page, "t", "2.20")
+    type_into(page, "Where in the paper it stands", "Results, p. 7")
+    tab_to(page, "How the study was run: questions and what follows")
+    page.keyboard.press("Enter")
+    page.get_by_label("Who measured, and did they know the group?").wait_for()
+    choose(page, "Who measured, and did they know the group?", "knew")
+    follows = page.locator(".sy-follows", has_text="whoever measured knew the group")
+    expect(follows).to_contain_text("some concern")
+    tab_to(page, "Overrule: measurement")
+    page.keyboard.press("Enter")
+    page.get_by_label("Your judgement").wait_for()
+    choose(page, "Your judgement", "low")
+    message = cell_message(page, "Why")
+    expect(message).to_contain_text("without a reason")
+    type_into(page, "Why", "a machine counts")
+    type_into(page, "Your name", "the coach")
+    expect(page.locator(".sy-follows", has_text="a machine counts")).to_contain_text("low concern")
 
 
 def test_a_draft_comes_back_after_the_kernel_is_killed(lab: Lab, browser: Browser):

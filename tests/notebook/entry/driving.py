@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import asyncio
 import html
 import re
+from collections.abc import Mapping
 
 
 def put(form, name: str, text: str) -> None:
@@ -16,6 +18,18 @@ def put(form, name: str, text: str) -> None:
         box_by_label(form.comparisons.widget, "Kind of effect").value = text
         return
     form.fields[name].box.value = text
+
+
+def type_all(form, texts: Mapping[str, str]) -> None:
+    """Type many boxes as fast typing does: what is shown follows once, at the end."""
+
+    async def fast() -> None:
+        for name, text in texts.items():
+            put(form, name, text)
+
+    asyncio.run(fast())
+    form._keep.now()
+    form._redraw.now()
 
 
 def style_box(form, outcome: str, column: str):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import re
 from pathlib import Path
 
 import ipywidgets
@@ -14,6 +15,7 @@ from steelyard.notebook.entry.form import REDRAW_PAUSE_S
 from steelyard.notebook.entry.later import Later
 from steelyard.records import load_records
 from steelyard.records.drafts import drafts
+from tests.notebook.entry.driving import unfold
 
 MARKUP = "<script>alert(1)</script><img src=x onerror=alert(2)>"
 ODD = [
@@ -104,10 +106,14 @@ def test_what_is_typed_is_never_markup(page):
 def test_anything_in_any_field_is_a_message_or_text(text, page, folder, capsys):
     form = page.form
     fill(form)
+    unfold(form)
+    form.comparisons._add()
+    form.comparisons._second(form.state.comparisons[0])
+    form.appraisal._overrule("measurement")
     names = [
         name for name in form.fields if not isinstance(form.fields[name].box, ipywidgets.Dropdown)
     ]
-    assert len(names) > 40
+    assert len(names) > 80
 
     async def type_everywhere() -> None:
         for name in names:
@@ -120,6 +126,7 @@ def test_anything_in_any_field_is_a_message_or_text(text, page, folder, capsys):
     form.saving.save()
     html = shown(page.place)
     assert "<script" not in html and "<img" not in html and "Traceback" not in html
+    assert not re.search(r"[A-Za-z]+(Error|Exception)\b", html)
     assert "That did not work" not in form.saving.message.value
     assert capsys.readouterr().err == ""
     records = load_records(folder)
