@@ -71,3 +71,12 @@ def test_help_imports_nothing_heavy():
         "assert not heavy, heavy"
     )
     subprocess.run([sys.executable, "-c", code], check=True)
+
+
+def test_opening_a_library_loads_no_optimiser():
+    code = (
+        "import sys; import steelyard.library;"
+        "heavy = {'scipy.optimize', 'scipy.linalg', 'scipy.integrate'} & set(sys.modules);"
+        "assert not heavy, heavy"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True)
