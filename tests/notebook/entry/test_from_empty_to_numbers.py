@@ -11,6 +11,8 @@ import pytest
 from steelyard.library import open_library
 from steelyard.notebook import enter_study
 from steelyard.records import load_records
+from steelyard.records.difference import differences
+from steelyard.records.reading import parse
 from tests.notebook.entry.driving import put, type_all, unfold, words_of
 
 QUESTION = "slow-lowering-strength"
@@ -294,3 +296,13 @@ def test_what_goes_wrong_is_said_in_words(failure, page, monkeypatch):
     put(form, "arm.a1.label", "slow")
     assert "knee flexion" in form.live_view.says.value
     assert "did not work" not in form.saving.message.value
+
+
+@pytest.mark.parametrize("study_id", ["juddlebeck-2021", "eskerholt-2019", "peverstone-2012"])
+def test_opening_every_part_of_a_study_changes_nothing(study_id, folder):
+    form = enter_study(study_id).form
+    unfold(form)
+    base = parse(form.state.base, file=study_id)
+    held = {"comparison", "appraisal_overruling"} & set(base)
+    assert held or any("correlation" in each for each in base["result"])
+    assert differences(base, form.built.values) == () and form.built.ready
