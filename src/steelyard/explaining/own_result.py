@@ -201,7 +201,7 @@ def own_result(
            clinical trials and health-care evaluation. Wiley. From memory.
     """
     first, last = _trials(before, "before"), _trials(after, "after")
-    typical = _above_zero(typical_error, "typical_error")
+    typical = above_zero(typical_error, "typical_error")
     if better not in ("higher", "lower"):
         raise DesignError(f"better must be higher or lower; it is {better!r}")
     if (expected is None) != (expected_sd is None):
@@ -217,7 +217,7 @@ def own_result(
         )
     )
     if expected is not None:
-        prior_sd = _above_zero(expected_sd, "expected_sd")
+        prior_sd = above_zero(expected_sd, "expected_sd")
         joined = _joined(
             change, error=error, mean=float(expected), sd=prior_sd, level=level, least=worthwhile
         )
@@ -231,7 +231,7 @@ def own_result(
         beyond_error=abs(change) > detectable,
         expected=None if expected is None else float(expected),
         expected_sd=None if expected_sd is None else float(expected_sd),
-        worthwhile=None if worthwhile is None else _above_zero(worthwhile, "worthwhile"),
+        worthwhile=None if worthwhile is None else above_zero(worthwhile, "worthwhile"),
         level=level,
         notes=notes,
         **joined,
@@ -240,14 +240,14 @@ def own_result(
 
 def smallest_detectable_change(typical_error: float) -> float:
     """1.96 · √2 · SEM, 2.77 SEM: the smallest change between two trials beyond error, 95 %."""
-    return BEYOND * sqrt(2) * _above_zero(typical_error, "typical_error")
+    return BEYOND * sqrt(2) * above_zero(typical_error, "typical_error")
 
 
 def standard_error_from_icc(sd: float, *, icc: float) -> float:
     """Typical error from the SD between people and the reliability: SD · √(1 − ICC)."""
     if not 0 <= icc < 1:
         raise DesignError(f"icc must lie from 0 to below 1; it is {icc!r}")
-    return _above_zero(sd, "sd") * sqrt(1 - icc)
+    return above_zero(sd, "sd") * sqrt(1 - icc)
 
 
 def _joined(change, *, error, mean, sd, level, least) -> dict[str, float | None]:
@@ -267,6 +267,9 @@ def _joined(change, *, error, mean, sd, level, least) -> dict[str, float | None]
 
 
 def _trials(values, name: str) -> list[float]:
+    # A text would be taken apart into its digits.
+    if values is None or isinstance(values, str):
+        raise DesignError(f"{name} must hold numbers; it is {values!r}")
     given = [values] if isinstance(values, int | float) else list(values)
     try:
         trials = [float(value) for value in given]
@@ -277,7 +280,8 @@ def _trials(values, name: str) -> list[float]:
     return trials
 
 
-def _above_zero(value, name: str) -> float:
+def above_zero(value, name: str) -> float:
+    """A number above 0, or a `DesignError` that says what was found instead."""
     try:
         found = float(value)
     except (TypeError, ValueError) as odd:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from steelyard.explaining.client_sizes import ClientSizes
 from steelyard.explaining.evidence import Evidence
@@ -181,8 +181,32 @@ def _baseline(profile, evidence, sizes, *, ledger: Ledger) -> list[str]:
         return []
     unit = evidence.question.client.unit or ""
     words = ledger.words
+    if profile.unit is None and unit:
+        return [words.say("profile.baseline_assumed", unit=unit), *_far(profile, evidence, ledger)]
     if profile.unit is not None and profile.unit != unit:
         return [words.say("profile.baseline_unit", unit=profile.unit, other=unit or "?")]
+    return _far(profile, evidence, ledger)
+
+
+def start_outside(evidence: Evidence, before) -> tuple[str, ...]:
+    """Says that a client's start, a mean of trials, is far outside the studies; else empty."""
+    trials = [before] if isinstance(before, int | float) else before
+    unit = evidence.question.client.unit
+    numbers = isinstance(trials, Sequence) and all(isinstance(x, int | float) for x in trials)
+    if evidence.weighing is None or unit is None or not numbers or not trials:
+        return ()
+    start, seen = sum(trials) / len(trials), starts_of(evidence, unit)
+    if seen is None or isinstance(trials, str) or seen[0] <= start <= seen[1]:
+        return ()
+    low, high = max(seen[0], 0), seen[1]
+    return (
+        f"the start of {start:g} {unit} is far outside the studies ({low:.0f} to {high:.0f}): "
+        "what they led one to expect may not hold",
+    )
+
+
+def _far(profile: ClientProfile, evidence: Evidence, ledger: Ledger) -> list[str]:
+    unit, words = evidence.question.client.unit or "", ledger.words
     start, seen = float(profile.baseline), starts_of(evidence, unit)
     if seen is None or seen[0] <= start <= seen[1]:
         return []

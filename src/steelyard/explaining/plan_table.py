@@ -24,7 +24,10 @@ SAME = {
     "tags": "tag",
 }
 NUMBERS = ("sets", "sessions", "reps", "load_percent_1rm", "rest_s", "lowering_s")
-_SPAN = re.compile(r"^(\d+(?:[.,]\d+)?)(?:\s*(?:-|–|to)\s*(\d+(?:[.,]\d+)?))?\s*(?:%|s|kg)?$")
+_SPAN = re.compile(r"^(\d+(?:[.,]\d+)?)(?:\s*(?:-|–|to)\s*(\d+(?:[.,]\d+)?))?\s*(%|s)?$")
+# Which unit may stand behind a number; kilograms are no percent of anybody's heaviest lift.
+UNITS = {"load_percent_1rm": "%", "rest_s": "s", "lowering_s": "s"}
+ABOVE_ZERO = ("sets", "sessions", "reps")
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,21 +134,27 @@ def _values(texts: dict[str, str], number: int, faults: list[str]) -> dict | Non
         text = texts.get(name, "")
         if not text and name not in NEEDED:
             continue
-        span = _span(text)
+        span = _span(text, unit=UNITS.get(name, ""))
+        if span is not None and name in ABOVE_ZERO and span[0] <= 0:
+            span = None
         if span is None:
             shown = repr(text) if text else "nothing"
-            faults.append(
-                f"row {number}, {name}: expected a number such as 8, or 6-8, found {shown}"
-            )
+            faults.append(f"row {number}, {name}: expected {_wanted(name)}, found {shown}")
             sound = False
         else:
             values[name] = span
     return values if sound else None
 
 
-def _span(text: str) -> tuple[float, float] | None:
+def _wanted(name: str) -> str:
+    if name == "load_percent_1rm":
+        return "percent of the heaviest single lift such as 70, or 70-75"
+    return "a number such as 8, or 6-8"
+
+
+def _span(text: str, *, unit: str) -> tuple[float, float] | None:
     found = _SPAN.match(text)
-    if found is None:
+    if found is None or found[3] not in (None, unit):
         return None
     low = float(found[1].replace(",", "."))
     high = float(found[2].replace(",", ".")) if found[2] else low

@@ -18,8 +18,9 @@ from steelyard.explaining.lay_pictures import (
     plain_forest_data,
     strip_data,
 )
-from steelyard.explaining.own_result import OwnResult, own_result
+from steelyard.explaining.own_result import OwnResult, above_zero, own_result
 from steelyard.explaining.own_result_picture import own_result_strip
+from steelyard.explaining.people_and_limits import start_outside
 from steelyard.explaining.plan_check import PlanCheck, plan_check
 from steelyard.explaining.plan_table import plan_of, read_plan
 from steelyard.explaining.profile import ClientProfile, read_profile
@@ -31,6 +32,7 @@ from steelyard.library import Library
 from steelyard.notebook.drawn import Drawn
 from steelyard.notebook.opening import library_in_use
 from steelyard.notebook.stack import Sentence
+from steelyard.records.reading import validate
 from steelyard.records.settings import Settings, read_settings
 from steelyard.show import Table
 
@@ -115,9 +117,15 @@ class ExplanationPage:
         after: float | Sequence[float],
         *,
         typical_error: float,
-    ) -> OwnResultShown:
+    ) -> OwnResultShown | Sentence:
         """The client's own before and after, against error and with the evidence."""
         first = self.explanation.evidence[0]
+        above_zero(typical_error, "typical_error")
+        if first.counts:
+            return Sentence(
+                "This answer counts people, so one person's before and after cannot be held "
+                "against it."
+            )
         words: dict = {"unit": first.question.client.unit or "", "notes": ()}
         try:
             expected = expectation(first, typical_error=typical_error)
@@ -132,6 +140,7 @@ class ExplanationPage:
                 "notes": expected.notes,
             }
         lower = first.weighing is not None and first.lower_is_better
+        words["notes"] = (*words["notes"], *start_outside(first, before))
         result = own_result(
             before,
             after,
@@ -216,7 +225,7 @@ def explain(
     if client is not None:
         known = read_profile(client, settings)
     elif profile:
-        known = ClientProfile(**profile)
+        known = validate(profile, ClientProfile, file="what is known of the client")
     found = explained(
         library, chosen, profile=known, settings=settings, language=language, style=style
     )
@@ -231,7 +240,8 @@ def check_plan(plan: str) -> PlanCheck:
     plan : str
         A file (csv or xlsx), or lines with commas, the first naming the columns.
     """
-    rows = plan_of(plan) if "\n" in plan.strip() else read_plan(plan)
+    typed = not plan.strip() or "\n" in plan.strip()
+    rows = plan_of(plan) if typed else read_plan(plan)
     return plan_check(library_in_use(), rows)
 
 
