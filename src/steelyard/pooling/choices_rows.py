@@ -11,6 +11,7 @@ from steelyard.effects.covariance import study_covariance
 from steelyard.pooling.composite import composite
 from steelyard.pooling.dose_slope import dose_slope
 from steelyard.pooling.nested_variance import Blocks, nested_variances
+from steelyard.pooling.working_variance import LEANS_ON_THE_EFFECT, working_variances
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,13 +43,14 @@ class Reducer:
         self.studies, self.correlations = studies, correlations
         self.effect = rows["effect"].to_numpy(float)
         self.variance = rows["variance"].to_numpy(float)
-        part = rows["comparator_variance"].to_numpy(float)
-        self.share = np.clip(part / self.variance, 0.0, 1.0)
+        self.part = rows["comparator_variance"].to_numpy(float)
+        self.evened = bool(rows["metric"].isin(LEANS_ON_THE_EFFECT).all())
         self.gap = np.full(len(rows), np.nan)
         if step is not None:
             gaps = rows["dose_intervention"] - rows["dose_comparator"]
             self.gap = gaps.to_numpy(float) / step
         self.cells = {name: rows[name].to_numpy() for name in _CORRELATING}
+        self.contrast = rows["contrast"].to_numpy()
         owner = rows["study"].to_numpy()
         self.places = {study: np.flatnonzero(owner == study) for study in dict.fromkeys(owner)}
         self.found: dict[tuple, tuple[float, float]] = {}
@@ -92,7 +94,8 @@ class Reducer:
         if how == "one":
             best = rows[int(self.variance[rows].argmin())]
             return float(self.effect[best]), float(self.variance[best])
-        covariance = self._covariance(rows, study, r)
+        variance = self._weighting(rows) if how == "multilevel" else self.variance[rows]
+        covariance = self._covariance(rows, study, r, variance)
         if how == "slope":
             found = dose_slope(y, covariance=covariance, dose_difference=self.gap[rows])
             return found.slope, found.variance
@@ -103,7 +106,22 @@ class Reducer:
         found = composite(y, covariance=covariance)
         return found.effect, found.variance
 
-    def _covariance(self, rows: np.ndarray, study: str, r: float) -> np.ndarray:
+    def _weighting(self, rows: np.ndarray) -> np.ndarray:
+        """Variances that weight one study's effects in the model of effects within studies."""
+        own = self.variance[rows]
+        if not self.evened:
+            return own
+        return working_variances(
+            own,
+            study=[""] * rows.size,
+            contrast=list(self.contrast[rows]),
+            n_intervention=self.cells["n_intervention"][rows],
+            n_comparator=self.cells["n_comparator"][rows],
+        )
+
+    def _covariance(
+        self, rows: np.ndarray, study: str, r: float, variance: np.ndarray
+    ) -> np.ndarray:
         """Sampling covariance of one study's effects: shared arms, outcomes and weeks."""
         cells = {name: list(values[rows]) for name, values in self.cells.items()}
         sizes = {
@@ -111,7 +129,7 @@ class Reducer:
             for name in ("n_intervention", "n_comparator")
         }
         cells |= sizes
-        share = self.share[rows]
+        share = np.clip(self.part[rows] / variance, 0.0, 1.0)
         key = (study, r, share.tobytes(), *(tuple(values) for values in cells.values()))
         if key not in self.correlations:
             self.correlations[key] = study_covariance(
@@ -125,7 +143,7 @@ class Reducer:
                 r_between_outcomes=r,
                 comparator_variance=share,
             )
-        error = np.sqrt(self.variance[rows])
+        error = np.sqrt(variance)
         return self.correlations[key] * np.outer(error, error)
 
     def estimate_within(self, kept: np.ndarray, *, r_between_outcomes: float) -> bool:
@@ -139,7 +157,8 @@ class Reducer:
             y[piece], v[piece] = self.effect[rows], self.variance[rows]
             if rows.size == 1:
                 continue
-            covariance = self._covariance(rows, study, r_between_outcomes)
+            weighting = self._weighting(rows)
+            covariance = self._covariance(rows, study, r_between_outcomes, weighting)
             v[piece], vectors = np.linalg.eigh(covariance)
             if v[begin] < SINGULAR * v[end - 1]:
                 return False

@@ -16,6 +16,7 @@ from steelyard.pooling.pool import PoolResult, pool
 from steelyard.pooling.pool_nested import METHODS as NESTED_METHODS
 from steelyard.pooling.pool_nested import NestedPoolResult, pool_nested
 from steelyard.pooling.study_layout import studies_in_order, study_layout
+from steelyard.pooling.working_variance import evened_note, row_variances
 from steelyard.records.question import Question
 from steelyard.reporting.default_correlation import BETWEEN_OUTCOMES
 
@@ -114,10 +115,13 @@ def block(question: Question, part: pd.DataFrame) -> np.ndarray:
     )
 
 
-def row_blocks(question: Question, rows: pd.DataFrame) -> CovarianceBlocks:
+def row_blocks(
+    question: Question, rows: pd.DataFrame, *, variance: np.ndarray | None = None
+) -> CovarianceBlocks:
     """As `block`, for the effects of all studies: blocks in the order of `rows`.
 
-    Studies with equally many effects are worked out together.
+    Studies with equally many effects are worked out together. `variance`, shape (k,), takes the
+    place of the effects' own.
     """
     arms = pd.factorize(pd.concat([rows["intervention"], rows["comparator"]]))[0]
     columns = {
@@ -129,7 +133,9 @@ def row_blocks(question: Question, rows: pd.DataFrame) -> CovarianceBlocks:
         "week": rows["week"].to_numpy(float),
         "comparator_variance": rows["comparator_variance"].to_numpy(float),
     }
-    variance, r = rows["variance"].to_numpy(float), r_between_outcomes(question)
+    if variance is None:
+        variance = rows["variance"].to_numpy(float)
+    r = r_between_outcomes(question)
     layout = study_layout(studies_in_order(rows["study"], np.ones(len(rows), dtype=bool)))
     places = tuple(layout.order[stack] for stack in layout.stacks)
     return CovarianceBlocks(
@@ -185,15 +191,21 @@ def t_quantile(df, probability: float) -> np.ndarray:
 def pool_rows(
     question: Question, rows: pd.DataFrame, *, level: float | None = None
 ) -> NestedPoolResult:
-    """Pool effects within studies, with the covariance of each study's effects."""
-    return pool_nested(
+    """Pool effects within studies, with the covariance of each study's effects.
+
+    Standardised effects of a study are weighted by variances that their own errors do not enter
+    (`working_variance`); the cluster-robust interval allows for what that leaves out.
+    """
+    metric = question.metric
+    pooled = pool_nested(
         rows["effect"].to_numpy(float),
-        row_blocks(question, rows),
+        row_blocks(question, rows, variance=row_variances(rows, metric=metric)),
         study=rows["study"],
         method=question.model.between,
         robust=question.model.interval != "normal",
         level=level or level_of(question),
     )
+    return replace(pooled, notes=(*pooled.notes, *evened_note(rows, metric=metric)))
 
 
 def alternatives(

@@ -29,7 +29,7 @@ from steelyard.pooling.weigh import (
 from steelyard.pooling.weighing import Weighing
 
 _NOT_FOR_POOLING = [
-    *("construct", "site", "metric", "contrast", "shares", "r_used", "r_from", "route", "flags"),
+    *("construct", "site", "metric", "shares", "r_used", "r_from", "route", "flags"),
     *("label", "year", "unit", "better", "assumed", "where", "used"),
 ]
 
