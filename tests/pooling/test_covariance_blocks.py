@@ -63,6 +63,7 @@ def rows_of(studies, *, rng):
             "n_comparator": np.tile([18.0, 18.0, np.nan, 18.0], studies),
             "outcome": np.tile(["press", "press", "pull", "pull"], studies),
             "week": 12.0,
+            "contrast": "change",
             "comparator_variance": np.where(rng.random(label.size) < 0.5, variance / 3, np.nan),
         }
     )

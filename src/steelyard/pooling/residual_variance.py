@@ -21,7 +21,6 @@ class _Sums:
     trace_square: np.ndarray
     weight: np.ndarray
     weight_square: np.ndarray
-    log_weight: np.ndarray
     height: np.ndarray
 
 
@@ -35,6 +34,8 @@ class _Regressions:
 
     def sums(self, row: np.ndarray, t: np.ndarray) -> _Sums:
         """The sums of analyses `row`, each at its own variance `t`, in parts."""
+        if len(self.y) == row.size == 1:
+            return _sums(self.y, self.v, self.basis, t)
         at_once = max(1, EFFECTS_AT_ONCE // self.y.shape[1])
         parts = [
             _sums(self.y[rows], self.v[rows], self.basis[rows], t[begin : begin + at_once])
@@ -156,7 +157,10 @@ def _highest(data: _Regressions, free: np.ndarray, *, restricted: bool) -> np.nd
     candidates = np.append(np.zeros(from_zero.size), maximum)
 
     sums = data.sums(owner, candidates)
-    height = sums.log_weight - sums.q + (sums.height if restricted else 0.0)
+    total = data.v[owner] + candidates[:, None]
+    height = -np.log(np.where(np.isfinite(total), total, 1.0)).sum(axis=1) - sums.q
+    if restricted:
+        height += sums.height
     # The highest candidate of each analysis comes last, the earliest of equals at that.
     order = np.lexsort((-np.arange(owner.size), height, owner))
     best = order[np.flatnonzero(np.append(np.diff(owner[order]) > 0, True))]
@@ -195,6 +199,7 @@ def _slope(sums: _Sums, restricted: bool) -> np.ndarray:
 
 
 def _sums(y, v, basis, t) -> _Sums:
+    # Sums of products without arrays of the products: with many effects memory is the cost.
     w = 1 / (v + t[:, None])
     root = np.sqrt(w)
     q_matrix, r_matrix = np.linalg.qr(root[..., None] * basis)
@@ -204,21 +209,19 @@ def _sums(y, v, basis, t) -> _Sums:
         return root * (scaled - _fitted(q_matrix, scaled))
 
     pressed = press(y)
-    twice = press(pressed)
-    leverage = (q_matrix**2).sum(axis=2)
-    core = q_matrix.swapaxes(1, 2) @ (w[..., None] * q_matrix)
-    squares = w**2
+    leverage = np.einsum("akp,akp->ak", q_matrix, q_matrix)
+    core = np.einsum("akp,ak,akq->apq", q_matrix, w, q_matrix)
     diagonal = np.abs(np.diagonal(r_matrix, axis1=1, axis2=2))
+    weight_square = np.einsum("ak,ak->a", w, w)
     return _Sums(
-        q=(pressed * y).sum(axis=1),
-        pull=(pressed**2).sum(axis=1),
-        trace=(w * (1 - leverage)).sum(axis=1),
-        cubic=(pressed * twice).sum(axis=1),
-        trace_square=squares.sum(axis=1)
-        - 2 * (squares * leverage).sum(axis=1)
+        q=np.einsum("ak,ak->a", pressed, y),
+        pull=np.einsum("ak,ak->a", pressed, pressed),
+        trace=np.einsum("ak,ak->a", w, 1 - leverage),
+        cubic=np.einsum("ak,ak->a", pressed, press(pressed)),
+        trace_square=weight_square
+        - 2 * np.einsum("ak,ak,ak->a", w, w, leverage)
         + (core**2).sum(axis=(1, 2)),
         weight=w.sum(axis=1),
-        weight_square=squares.sum(axis=1),
-        log_weight=np.log(np.where(w > 0, w, 1.0)).sum(axis=1),
+        weight_square=weight_square,
         height=-2 * np.log(diagonal).sum(axis=1),
     )

@@ -44,15 +44,16 @@ def study_layout(places: list[np.ndarray]) -> StudyLayout:
 
 def studies_in_order(study, present: np.ndarray) -> list[np.ndarray]:
     """Places of the effects present, study by study, in order of first appearance."""
-    labels = study.tolist() if hasattr(study, "tolist") else list(study)
-    if len(labels) != present.size:
+    plain = getattr(getattr(study, "dtype", None), "kind", "O") in "iufb"
+    labels = np.asarray(study) if plain else pd.Series(list(study), dtype=object)
+    if labels.shape != present.shape:
         raise DesignError(
             f"study must have one label per effect; {len(labels)} labels, {present.size} effects"
         )
     kept = np.flatnonzero(present)
-    codes = pd.factorize(pd.Series(labels, dtype=object).iloc[kept])[0]
+    codes = pd.factorize(np.asarray(labels)[kept])[0]
     if (codes < 0).any():
         place = int(kept[(codes < 0).argmax()])
-        raise DesignError(f"every effect needs a study; study[{place}] is {labels[place]!r}")
+        raise DesignError(f"every effect needs a study; study[{place}] is {list(study)[place]!r}")
     order = np.argsort(codes, kind="stable")
     return np.split(kept[order], np.cumsum(np.bincount(codes))[:-1])
