@@ -6,7 +6,7 @@ from scipy import stats
 from scipy.optimize import minimize
 
 from steelyard.errors import DesignError
-from steelyard.pooling import pool, pool_nested
+from steelyard.pooling import pool, pool_many, pool_nested, pool_nested_many
 
 Y = np.array([0.2, 0.4, 0.1, 0.7, 0.5, -0.1, 0.3, 0.9])
 V = np.array([0.04, 0.05, 0.02, 0.08, 0.06, 0.03, 0.05, 0.09])
@@ -192,14 +192,13 @@ def test_cluster_robust_interval_covers_at_its_level():
     study = np.repeat(np.arange(15), [1, 2, 6, 3, 4, 2, 5, 1, 3, 2, 4, 6, 2, 3, 1])
     v = rng.uniform(0.05, 0.2, study.size)
     root = np.sqrt(v)
-    hits = naive = 0
-    for _ in range(500):
-        shared = rng.normal(size=15)[study]
-        error = root * (np.sqrt(0.6) * shared + np.sqrt(0.4) * rng.normal(size=study.size))
-        y = 0.3 + rng.normal(0, 0.3, 15)[study] + error
-        result = pool_nested(y, v, study=study)
-        hits += result.low <= 0.3 <= result.high
-        single = pool(y, v)
-        naive += single.low <= 0.3 <= single.high
+    shape = (500, study.size)
+    shared = rng.normal(size=(500, 15))[:, study]
+    error = root * (np.sqrt(0.6) * shared + np.sqrt(0.4) * rng.normal(size=shape))
+    y = 0.3 + rng.normal(0, 0.3, (500, 15))[:, study] + error
+    found = pool_nested_many(y, np.broadcast_to(v, shape), study=study)
+    hits = int(((found.low <= 0.3) & (0.3 <= found.high)).sum())
+    single = pool_many(y, np.broadcast_to(v, shape))
+    naive = int(((single.low <= 0.3) & (0.3 <= single.high)).sum())
     assert stats.binom.ppf(1e-3, 500, 0.93) <= hits <= stats.binom.ppf(1 - 1e-3, 500, 0.97)
     assert naive < 0.9 * 500
