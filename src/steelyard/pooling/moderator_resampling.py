@@ -62,8 +62,10 @@ def permutation_test(
     design : ndarray, shape (k, p)
         Intercept first.
     tested : list of int
-        Columns tested together; the others stay where they are. Columns that are the same for
-        all effects of a study change hands between studies; others are shuffled inside studies.
+        Columns tested together; the others stay where they are. Studies change hands of their
+        means, and what effects of a study differ from its mean is shuffled inside it: a moderator
+        that is one for all effects of a study is dealt out between studies, one that has the same
+        mean in all of them inside studies, and any other at both levels, as it tells at both.
     study : ndarray, shape (k,)
     draws, seed : int
         Random orders, where there are too many to go through all.
@@ -87,6 +89,8 @@ def permutation_test(
     labels, owner = np.unique(study, return_inverse=True)
     columns = design[:, tested]
     first = np.array([np.flatnonzero(owner == place)[0] for place in range(labels.size)])
+    means = np.stack([columns[owner == place].mean(axis=0) for place in range(labels.size)])
+    inside = columns - means[owner]
     constant = bool((columns == columns[first][owner]).all())
     exact = constant and factorial(labels.size) <= ALL_ORDERS
     if exact:
@@ -96,10 +100,12 @@ def permutation_test(
         generator = np.random.default_rng(seed)
         dealt = np.empty((draws, *columns.shape))
         for draw in range(draws):
+            order = generator.permutation(labels.size)
             if constant:
-                dealt[draw] = columns[first][generator.permutation(labels.size)][owner]
+                dealt[draw] = columns[first][order][owner]
             else:
-                dealt[draw] = columns[_shuffled_inside(owner, labels.size, generator)]
+                shuffled = inside[_shuffled_inside(owner, generator)]
+                dealt[draw] = means[order][owner] + shuffled
     found = _f(effect, variance, design[None], tested)[0]
     values = np.empty(len(dealt))
     for begin in range(0, len(dealt), AT_ONCE):
@@ -113,11 +119,9 @@ def permutation_test(
     return PermutationTest((reached + 1) / (len(values) + 1), len(values) + 1, False)
 
 
-def _shuffled_inside(owner, studies, generator) -> np.ndarray:
-    order = np.arange(owner.size)
-    for place in range(studies):
-        rows = np.flatnonzero(owner == place)
-        order[rows] = generator.permutation(rows)
+def _shuffled_inside(owner, generator) -> np.ndarray:
+    order = np.empty(owner.size, dtype=int)
+    order[np.argsort(owner, kind="stable")] = np.lexsort((generator.random(owner.size), owner))
     return order
 
 
