@@ -1,5 +1,7 @@
 """Careless readings: each reproduces the error it names, by arithmetic; sound answers stay put."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy import stats
@@ -7,7 +9,7 @@ from scipy import stats
 from steelyard import open_library
 from steelyard.judging.integrity import suspect_results
 from steelyard.pooling import pool
-from steelyard.pooling.careless import careless
+from steelyard.pooling.careless import Careless, careless
 from steelyard.pooling.careless_records import errors_as_spreads, spreads_as_errors
 from tests.small_library import question, result, study
 
@@ -146,3 +148,16 @@ def test_every_shipped_question_shows_its_careless_answers(shipped):
         )
         assert len(found.answers) == 6
         assert weighing.verdict.sentence in str(found)
+
+
+def test_an_error_that_moves_nothing_printed_is_not_said_to_move_it():
+    # Every error's estimate set beside the sound one: 0.721 and 0.719 both print as +0.72.
+    library = open_library()
+    found = careless(library.weigh("slow-lowering-strength"), library.studies)
+    sound = found.weighing.estimate
+    near = tuple(
+        replace(each, estimate=sound + 1e-6) if not each.why_not else each for each in found.answers
+    )
+    assert "moves the answer most" in found.sentence
+    told = Careless(found.weighing, near).sentence
+    assert "instead of" not in told and told.endswith("as much as is printed.")

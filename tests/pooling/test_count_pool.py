@@ -3,8 +3,10 @@
 import numpy as np
 import pytest
 
+from steelyard import open_library
 from steelyard.errors import DesignError
 from steelyard.pooling.count_pool import count_pool
+from tests.small_library import question, result, study
 
 
 def test_shipped_counts_by_hand(shipped):
@@ -35,3 +37,13 @@ def test_shipped_counts_by_hand(shipped):
 def test_only_counts_are_pooled_as_counts(shipped):
     with pytest.raises(DesignError, match="none of counts"):
         count_pool(shipped.weigh("short-rest-size"), shipped.studies)
+
+
+def test_a_study_without_events_is_left_out_in_a_clean_sentence(tmp_path):
+    for number, (one, other) in enumerate([(0, 3), (2, 5), (0, 0)]):
+        body = result("slow", events=str(one)) + result("usual", events=str(other))
+        study(tmp_path, f"s{number}", body)
+    question(tmp_path, more='metric = "risk-ratio"')
+    out = open_library(tmp_path).weigh("asked").left_out
+    assert [each.study for each in out] == ["s2"]
+    assert out[0].reason.endswith("got no events in both groups")

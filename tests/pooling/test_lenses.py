@@ -27,7 +27,8 @@ def test_equated_is_a_filter_that_refits(shipped):
         again = shipped.weigh_question(weighing.question, studies=fewer)
         assert each.weighing.k_studies == again.k_studies
         assert each.weighing.estimate == pytest.approx(again.estimate, rel=1e-9)
-        assert each.turned == (again.verdict.sentence != weighing.verdict.sentence)
+        another = again.verdict.sentence != weighing.verdict.sentence
+        assert each.turned == (another and again.k_studies >= 4)
 
 
 def test_sets_in_passing_counted_in_full_are_the_printed_ones(shipped):
@@ -62,3 +63,29 @@ def test_nothing_to_look_through_is_said(tmp_path):
         study(tmp_path, f"s{number}", body)
     question(tmp_path)
     assert "nothing to look through" in looked(open_library(tmp_path), "asked").sentence
+
+
+def test_a_lens_of_two_studies_turns_no_verdict(tmp_path):
+    # Six studies that agree, two of them equated by sessions: two alone settle nothing, which
+    # says nothing about what was equated.
+    for number in range(6):
+        body = result(
+            "slow",
+            pre="{ mean = 100.0, sd = 20.0 }",
+            post=f"{{ mean = {116 + number}.0, sd = 20.0 }}",
+            r=0.9,
+        ) + result(
+            "usual", pre="{ mean = 100.0, sd = 20.0 }", post="{ mean = 103.0, sd = 20.0 }", r=0.9
+        )
+        equated = "sessions" if number in (0, 5) else "sets"
+        study(tmp_path, f"s{number}", body, design_more=f'equated = "{equated}"')
+    question(tmp_path, more="smallest_worthwhile = 0.2")
+    found = looked(open_library(tmp_path), "asked")
+    through = {each.group: each for each in found.found}
+    assert through["sessions"].weighing.verdict.word != found.weighing.verdict.word
+    assert not through["sessions"].turned
+    assert found.sentence == (
+        "Through none of these lenses is the verdict another. "
+        "Too few studies to tell through: equated sessions."
+    )
+    assert "2 studies: too few to tell" in str(found)

@@ -77,6 +77,27 @@ def test_the_composite_is_the_mean_under_the_assumed_correlation(tmp_path):
         assert row.variance == pytest.approx(expected, rel=1e-3)
 
 
+def test_detectable_differences_are_told_from_end_to_end(tmp_path):
+    # Outcomes of unlike r: 0.95 on the first, 0.6 on the second, so unlike standard errors.
+    body = ""
+    for outcome, r in (("peak", 0.95), ("o0", 0.6)):
+        for arm, change in (("slow", 4.0), ("usual", 0.0)):
+            body += result(
+                arm,
+                outcome=outcome,
+                pre="{ mean = 100.0, sd = 20.0 }",
+                post=f"{{ mean = {100 + change}, sd = 20.0 }}",
+                r=r,
+            )
+    more = '[[outcome]]\nid = "o0"\nconstruct = "strength"\n'
+    study(tmp_path, "two", body, outcome_more=more)
+    question(tmp_path, more="smallest_worthwhile = 0.2")
+    reading = open_library(tmp_path).read("two")
+    low, high = (reading.effects["detectable"].agg(end) / 0.2 for end in ("min", "max"))
+    assert 1 < low < high - 0.5
+    assert f"which is {low:.1f} to {high:.1f} times the smallest" in " ".join(reading.findings)
+
+
 def test_detectable_is_two_quantiles(tmp_path):
     # z(0.975) + z(0.80) = 2.8016: any table of the normal distribution.
     reading = _nine(tmp_path, [2.0] * 9)

@@ -4,12 +4,16 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.special import stdtr
 
+from steelyard import open_library
 from steelyard.errors import DesignError
 from steelyard.pooling import leave_one_out, pool, posterior, small_study_regression
 from steelyard.pooling.belief import belief, belief_data
 from steelyard.pooling.small_studies import funnel_data, small_studies
 from steelyard.pooling.turns import turns, turns_data
+from tests.small_library import question as ask
+from tests.small_library import result, study
 
 
 def _used(weighing):
@@ -152,3 +156,58 @@ def test_the_two_ranges_for_the_next_study_have_two_names(shipped):
     ranges = [name for rows in (one, other) for name in rows if name.startswith("next study")]
     assert len(ranges) == len(set(ranges)) == 2
     assert "Bayesian" in ranges[1]
+
+
+def test_belief_gives_way_where_studies_scatter_more_than_it_foresees(tmp_path):
+    # Correlations of 0.1 to 0.99 in four studies of 20: the pool settles nothing, and a prior
+    # that knows only small scatter would be all but certain.
+    for number, r in enumerate((0.1, 0.3, 0.5, 0.99)):
+        cells = {"correlation": str(r), "pre": "{ mean = 100.0, sd = 20.0 }"}
+        study(tmp_path, f"s{number}", result("slow", **cells))
+    asked = ask(tmp_path, more='metric = "correlation"\nsmallest_worthwhile = 0.1')
+    lines = asked.read_text(encoding="utf-8").splitlines()
+    kept = [line for line in lines if not line.startswith(("intervention", "comparator"))]
+    asked.write_text("\n".join(kept), encoding="utf-8")
+    weighing = open_library(tmp_path).weigh("asked")
+    found = belief(weighing)
+    assert weighing.verdict.word == "not settled" and weighing.low < -weighing.worthwhile
+    assert found.posteriors[0].effect.above > 0.99
+    assert found.scattered and found.used is found.posteriors[-1]
+    # The pool's own t interval, read as chances, as a second route: 3 df, estimate over SE.
+    t = (weighing.estimate - weighing.worthwhile) / weighing.standard_error
+    assert found.used.effect.above == pytest.approx(stdtr(3, t), abs=0.06)
+    assert found.sentence.startswith("The studies differ more than was expected beforehand")
+    assert "over 99 in 100 on average" not in found.sentence
+    assert any(row["used"] and "far apart" in row["words"] for row in _priors(found))
+
+
+def test_belief_takes_the_usual_prior_where_the_scatter_is_usual(shipped):
+    for name in shipped.questions:
+        found = belief(shipped.weigh(name))
+        assert not found.scattered and found.used is found.posteriors[0]
+        assert found.priors[-1].tau_scale == 2 * found.priors[0].tau_scale
+        assert "under 1 in 100 and under 1 in 100" not in found.sentence
+
+
+def _priors(found):
+    return belief_data(found).priors.to_dict("records")
+
+
+def test_ten_studies_of_one_size_are_told_why_they_cannot_tell(tmp_path):
+    for number in range(10):
+        body = result(
+            "slow",
+            pre="{ mean = 100.0, sd = 20.0 }",
+            post=f"{{ mean = {105 + number % 7}.0, sd = 20.0 }}",
+            r=0.9,
+        ) + result(
+            "usual", pre="{ mean = 100.0, sd = 20.0 }", post="{ mean = 104.0, sd = 20.0 }", r=0.9
+        )
+        study(tmp_path, f"s{number}", body)
+    ask(tmp_path)
+    found = small_studies(open_library(tmp_path).weigh("asked"))
+    assert found.sentence.startswith(
+        "Whether small studies tell another story cannot be told (all studies are of one size)"
+    )
+    nothing = replace(found, filled=None, selection=None, why_not={"trim and fill": "no"})
+    assert nothing.sentence == "No method gives an answer: no."

@@ -9,7 +9,7 @@ import pandas as pd
 
 from steelyard.pooling.effect_axis import effect_axis, ends_shown
 from steelyard.pooling.pictures import BeliefData, Chances
-from steelyard.pooling.posterior import Marginal, Posterior, posterior
+from steelyard.pooling.posterior import Marginal, Posterior, posterior, unforeseen
 from steelyard.pooling.side_words import favourable, sides_of
 from steelyard.pooling.weighing import Weighing
 from steelyard.show import Shown
@@ -18,8 +18,8 @@ from steelyard.show import Shown
 # standardised differences between two programmes are below 0.29; a normal with SD 0.29/0.6745.
 BETWEEN_PROGRAMMES_SD = 0.43
 # Own rules, in smallest worthwhile effects: a prior that hardly says anything, one that expects
-# no more than a few of them, and the usual and the narrow spread between studies.
-WEAK, MODEST, SPREAD, NARROW_SPREAD = 10.0, 2.0, 2.0, 1.0
+# no more than a few of them, and the usual, the narrow and the wide spread between studies.
+WEAK, MODEST, SPREAD, NARROW_SPREAD, WIDE_SPREAD = 10.0, 2.0, 2.0, 1.0, 4.0
 # The weighing gives a range for the next study too, its prediction interval.
 NEXT_STUDY = "next study's average, under the belief (Bayesian) reading"
 
@@ -41,7 +41,8 @@ class Belief(Shown):
     ----------
     weighing : Weighing
     priors : tuple of Prior
-        The first is the one used.
+        The first is the one used, unless the studies scatter more than it foresees; then the
+        last is, the widest.
     posteriors : tuple of Posterior
     """
 
@@ -51,12 +52,25 @@ class Belief(Shown):
 
     @property
     def used(self) -> Posterior:
-        """Under the first prior."""
-        return self.posteriors[0]
+        """Under the first prior, or the widest where the first has no room for the scatter."""
+        return self.posteriors[-1 if self.scattered else 0]
+
+    @property
+    def scattered(self) -> bool:
+        """Whether the studies scatter more than the first prior foresees."""
+        return unforeseen(self.posteriors[0].tau, scale=self.priors[0].tau_scale)
 
     @property
     def sentence(self) -> str:
         """Chances for the average and the next group, and whether the prior matters."""
+        if not self.scattered:
+            return self._chances()
+        return (
+            "The studies differ more than was expected beforehand, so what is said here expects "
+            f"more. {self._chances()}"
+        )
+
+    def _chances(self) -> str:
         show, now = self.weighing, self.used
         if show.worthwhile is None:
             return (
@@ -72,11 +86,13 @@ class Belief(Shown):
         )
         less = sides_of(show).less
         other_way = "worse" if less == "worse" else "the other way"
+        wrong = in_100(now.effect.below), in_100(now.next_study.below)
+        both = f"{wrong[0]} in both" if wrong[0] == wrong[1] else " and ".join(wrong)
         return (
             f"The chance that {favourable(show)} by enough to matter is "
             f"{in_100(now.effect.above)} on average ({spread}), and "
             f"{in_100(now.next_study.above)} in a next group like these; {other_way} by as much, "
-            f"{in_100(now.effect.below)} and {in_100(now.next_study.below)}."
+            f"{both}."
         )
 
     def _title(self) -> str:
@@ -112,7 +128,8 @@ def belief(weighing: Weighing) -> Belief:
     -------
     Belief
         Priors are centred on no effect and told in smallest worthwhile effects, or in twice the
-        standard error where none is set.
+        standard error where none is set. Where the studies scatter more than the first has room
+        for, the widest is as wide as the scatter the weighing found.
     """
     studies = weighing.studies[weighing.studies["used"]]
     unit = weighing.worthwhile or 2 * weighing.standard_error
@@ -123,18 +140,24 @@ def belief(weighing: Weighing) -> Belief:
     ]
     if weighing.question.metric == "standardised" and weighing.question.dose is None:
         priors[1] = Prior("as two programmes usually differ", BETWEEN_PROGRAMMES_SD, SPREAD * unit)
-    found = tuple(
-        posterior(
-            studies["effect"].to_numpy(float),
-            studies["variance"].to_numpy(float),
-            tau_scale=prior.tau_scale,
-            prior_sd=prior.prior_sd,
-            worthwhile=weighing.worthwhile,
-            level=weighing.level,
-        )
-        for prior in priors
+    found = [_posterior(weighing, studies, prior) for prior in priors]
+    wide = WIDE_SPREAD * unit
+    if unforeseen(found[0].tau, scale=priors[0].tau_scale):
+        wide = max(wide, float(np.sqrt(weighing.pooled.tau2)))
+    priors.append(Prior("little was known, studies far apart", WEAK * unit, wide))
+    found.append(_posterior(weighing, studies, priors[-1]))
+    return Belief(weighing, tuple(priors), tuple(found))
+
+
+def _posterior(weighing: Weighing, studies: pd.DataFrame, prior: Prior) -> Posterior:
+    return posterior(
+        studies["effect"].to_numpy(float),
+        studies["variance"].to_numpy(float),
+        tau_scale=prior.tau_scale,
+        prior_sd=prior.prior_sd,
+        worthwhile=weighing.worthwhile,
+        level=weighing.level,
     )
-    return Belief(weighing, tuple(priors), found)
 
 
 def in_100(chance: float) -> str:

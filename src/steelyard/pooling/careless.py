@@ -87,10 +87,13 @@ class Careless(Shown):
         turned = [each for each in made if each.said != SAME]
         worst = max(made, key=lambda each: abs(each.estimate - show.estimate))
         how_many = {0: "none gives", 1: "1 gives"}.get(len(turned), f"{len(turned)} give")
-        moved = f"puts it at {show.text(worst.estimate)} instead of {show.text(show.estimate)}"
+        text = f"Of {count(len(made), 'error')} that can be made here, {how_many} another verdict"
+        wrong, sound = show.text(worst.estimate), show.text(show.estimate)
+        if wrong == sound:
+            return f"{text}; none moves the estimate by as much as is printed."
         return (
-            f"Of {count(len(made), 'error')} that can be made here, {how_many} another verdict; "
-            f"the one that moves the answer most, {worst.error}, {moved}."
+            f"{text}; the one that moves the answer most, {worst.error}, puts it at {wrong} "
+            f"instead of {sound}."
         )
 
     def _title(self) -> str:

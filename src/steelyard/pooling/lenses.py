@@ -15,6 +15,9 @@ from steelyard.records.vocabulary import Vocabulary
 from steelyard.show import Shown, count
 
 FEWEST_STUDIES = 2
+# Own rule, as for a multilevel model and for regression: fewer settle nothing by themselves, so
+# that another verdict through them tells of their number, not of the lens.
+FEWEST_TO_TELL = 4
 # What one set that trains a muscle in passing counts for: Pelland et al. (2024), preprint, found
 # one half to fit best among these; from memory.
 SHARES = (0, 0.5, 1)
@@ -30,8 +33,9 @@ class Lens:
         What is looked through; which part of the studies, or which way of counting.
     weighing : Weighing or None
     turned : bool
-        Whether the verdict is another than with all.
+        Whether the verdict is another than with all, and enough studies say so.
     why_not : str
+        Why there is no answer, or why its verdict is not held against that of all.
     """
 
     lens: str
@@ -63,9 +67,16 @@ class Lenses(Shown):
         turned = [f"{each.lens} {each.group}" for each in self.found if each.turned]
         if not any(each.weighing for each in self.found):
             return "The records hold nothing to look through: too few studies of a kind."
-        if not turned:
-            return "Through none of these lenses is the verdict another."
-        return f"The verdict would be another through: {'; '.join(turned)}."
+        few = [f"{each.lens} {each.group}" for each in self.found if each.weighing and each.why_not]
+        told = [each for each in self.found if each.weighing and not each.why_not]
+        text = ""
+        if turned:
+            text = f"The verdict would be another through: {'; '.join(turned)}. "
+        elif told:
+            text = "Through none of these lenses is the verdict another. "
+        if few:
+            text += f"Too few studies to tell through: {'; '.join(few)}."
+        return text.strip()
 
     def _title(self) -> str:
         return f"Through other lenses: {self.weighing.question.id}"
@@ -82,7 +93,8 @@ class Lenses(Shown):
                 (
                     name,
                     f"{show.text(show.estimate)} ({show.span(show.low, show.high)}), "
-                    f"{count(show.k_studies, 'study', 'studies')}: {show.verdict.sentence}",
+                    f"{count(show.k_studies, 'study', 'studies')}: "
+                    f"{each.why_not or show.verdict.sentence}",
                 )
             )
         return rows + [("note", note) for note in self.notes]
@@ -168,6 +180,8 @@ def _lens(given: _Given, name: str, group: str, table: EffectTable) -> Lens:
         return Lens(name, group, None, why_not=str(refused))
     if again.k_studies < FEWEST_STUDIES:
         return Lens(name, group, None, why_not="one study: nothing to pool")
+    if again.k_studies < FEWEST_TO_TELL:
+        return Lens(name, group, again, why_not="too few to tell")
     turned = again.verdict.sentence != whole.verdict.sentence
     return Lens(name, group, again, turned)
 

@@ -19,6 +19,8 @@ CURVE_POINTS = 201
 # 95 % of a half-normal distribution lies below this many scales.
 HALF_NORMAL_95 = 1.959963984540054
 WEAK_SHARE = 0.05
+# Own rule: a median this many scales up lies where the prior has 1 % of its weight.
+FORESEEN = 2.6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -248,6 +250,11 @@ def _priors_in_words(scale, centre, spread, share) -> tuple[str, ...]:
     )
 
 
+def unforeseen(tau: BetweenStudies, *, scale: float) -> bool:
+    """Whether studies scatter more than the half-normal prior of that scale has room for."""
+    return tau.median > FORESEEN * scale
+
+
 def _notes(k: int, given: int, tau: BetweenStudies, scale: float) -> tuple[str, ...]:
     notes = []
     if k < given:
@@ -256,7 +263,7 @@ def _notes(k: int, given: int, tau: BetweenStudies, scale: float) -> tuple[str, 
         notes.append("one study: the between-study SD rests on its prior alone")
     elif k < 5:
         notes.append(f"{k} studies: the between-study SD leans on its prior")
-    if tau.median > 2.6 * scale:
+    if unforeseen(tau, scale=scale):
         notes.append(
             "the effects scatter more than the prior of the between-study SD foresees: a wider "
             "one would give a wider interval"

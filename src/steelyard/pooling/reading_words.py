@@ -144,8 +144,10 @@ def _detectable(reading: StudyReading) -> list[str]:
         f"{number(100 * POWER, decimals=0)} times in 100"
     )
     if reading.worthwhile is not None and low > reading.worthwhile:
+        ends = [number(each / reading.worthwhile, decimals=1) for each in (low, high)]
+        times = ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
         sentence += (
-            f", which is {number(low / reading.worthwhile, decimals=1)} times the smallest "
+            f", which is {times} times the smallest "
             "worthwhile effect: it was too small to settle the question by itself"
         )
     return [f"{sentence}."]

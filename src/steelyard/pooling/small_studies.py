@@ -75,7 +75,12 @@ class SmallStudies(Shown):
                 "allowing for results found less easily without a low p, it would be "
                 f"{show.text(self.selection.estimate)}{self._imprecise()}"
             )
-        return f"{'; '.join(parts)}." if parts else "None of the methods could be applied."
+        silent = self.why_not.get("small-study test")
+        if silent:
+            parts.insert(0, f"whether small studies tell another story cannot be told ({silent})")
+        if not parts:
+            parts = [f"no method gives an answer: {'; '.join(self.why_not.values())}"]
+        return f"{parts[0][0].upper()}{'; '.join(parts)[1:]}."
 
     def _imprecise(self) -> str:
         """A caution where the selection model's own numbers do not carry its estimate.
@@ -156,6 +161,9 @@ def small_studies(weighing: Weighing) -> SmallStudies:
         if len(y) < ENOUGH:
             why[name] = f"{count(len(y), 'study', 'studies')}; it takes {ENOUGH} or more"
             continue
+        if name == "small-study test" and _one_size(weighing, studies):
+            why[name] = "all studies are of one size"
+            continue
         try:
             found[name] = method()
         except DesignError as refused:
@@ -179,6 +187,11 @@ def _precision(weighing: Weighing, studies: pd.DataFrame):
     if not (np.isfinite(one) & np.isfinite(other) & (one > 0) & (other > 0)).all():
         return None
     return 1 / np.sqrt(1 / one + 1 / other)
+
+
+def _one_size(weighing: Weighing, studies: pd.DataFrame) -> bool:
+    precision = _precision(weighing, studies)
+    return precision is not None and bool(np.ptp(precision) <= 1e-9 * precision.max())
 
 
 def _estimator(weighing: Weighing) -> str:
