@@ -21,10 +21,10 @@ def test_shipped_counts_by_hand(shipped):
     for row in rows.drop_duplicates(["study", "intervention", "comparator"]).itertuples():
         study, got = shipped.studies[row.study], []
         for arm in (row.intervention, row.comparator):
-            for result in study.results:
-                same = (result.outcome, result.arm) == (row.outcome, arm)
-                if same and float(result.week) == row.week and result.events is not None:
-                    got.append((float(result.events), float(result.n or study.arm(arm).n)))
+            for each in study.results:
+                same = (each.outcome, each.arm) == (row.outcome, arm)
+                if same and float(each.week) == row.week and each.events is not None:
+                    got.append((float(each.events), float(each.n or study.arm(arm).n)))
         if len(got) < 2:
             continue
         (a, n1), (c, n2) = got
