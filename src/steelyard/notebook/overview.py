@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from steelyard.explaining.page_caution import INVENTED_DATA
 from steelyard.library import Library
 from steelyard.notebook.answer import Answer, answer_to
+from steelyard.notebook.fit import PICTURES_FIT
 from steelyard.show import Table, count
 
 COLUMNS = ("recommendation", "question", "answer", "size", "evidence")
@@ -62,7 +63,7 @@ class Overview:
         printer.text(str(self))
 
     def _repr_html_(self) -> str:
-        return self.table()._repr_html_()
+        return PICTURES_FIT + self.table()._repr_html_()
 
 
 def _row(line: Line) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ from steelyard.library import Library
 from steelyard.notebook.answer import Answer, answer_to
 from steelyard.notebook.asked import Asked
 from steelyard.notebook.drawn import Gallery
+from steelyard.notebook.fit import PICTURES_FIT
 from steelyard.notebook.plots import Plot, Plots
 from steelyard.notebook.routes import routes
 from steelyard.notebook.says import InShort, Says
@@ -118,7 +119,7 @@ class EvidencePage:
         return str(self.in_short())
 
     def _repr_html_(self) -> str:
-        return self.in_short()._repr_html_()
+        return PICTURES_FIT + self.in_short()._repr_html_()
 
 
 @dataclass(frozen=True, slots=True, repr=False)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from steelyard.errors import EmptyQuestionError
 from steelyard.library import Library
 from steelyard.notebook.drawn import Drawn
+from steelyard.notebook.fit import PICTURES_FIT
 from steelyard.notebook.stack import Sentence
 from steelyard.notebook.told import Told, nothing
 from steelyard.pooling.reading_words import span, text
@@ -98,7 +99,7 @@ class ReadPage:
         return f"{study.label}: {study.source.title}"
 
     def _repr_html_(self) -> str:
-        return Sentence(repr(self))._repr_html_()
+        return PICTURES_FIT + Sentence(repr(self))._repr_html_()
 
 
 def read(study_id: str | None = None) -> ReadPage | Sentence:

@@ -13,6 +13,7 @@ from steelyard.notebook.answer import Answer, answer_to
 from steelyard.notebook.client_units import in_client_units
 from steelyard.notebook.designs import design_table, design_words
 from steelyard.notebook.drawn import Drawn
+from steelyard.notebook.fit import PICTURES_FIT
 from steelyard.notebook.for_whom import nearness, nearness_picture, nearness_table, nearness_words
 from steelyard.notebook.how_much import how_much
 from steelyard.notebook.how_sure import (
@@ -234,7 +235,7 @@ class WeighPage:
         return self.answer.question.asks
 
     def _repr_html_(self) -> str:
-        return Sentence(self.answer.question.asks)._repr_html_()
+        return PICTURES_FIT + Sentence(self.answer.question.asks)._repr_html_()
 
 
 def _studies(library: Library, question_id: str) -> int:
