@@ -199,3 +199,18 @@ def test_files_of_another_kind(tmp_path):
     (tmp_path / "folder.csv").mkdir()
     (problem,) = read_table(tmp_path / "folder.csv").problems
     assert "found a directory" in problem.message
+
+
+@pytest.mark.parametrize("header", ["pre", "Pre", "PRE "])
+def test_a_bare_stage_holds_its_mean(table, header):
+    text = ARMS.replace("pre_mean", header)
+    (study,) = table(text).studies
+    assert [result.pre.mean for result in study.results] == [Decimal("212.0"), Decimal("210.0")]
+
+
+def test_a_bare_stage_beside_its_mean_is_kept_as_a_note(table):
+    text = ARMS.replace("pre_mean", "pre,pre_mean").replace(",212.0,", ",high,212.0,")
+    text = text.replace(",210.0,", ",low,210.0,")
+    imported = table(text)
+    assert not imported.problems
+    assert imported.studies[0].results[0].pre.mean == Decimal("212.0")

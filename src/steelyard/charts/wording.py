@@ -26,6 +26,7 @@ _PLAIN = {
     formed.R_SETS_SIZE: "the assumed correlation sets the size",
     formed.POST_ONLY: "scores after training only",
     formed.BOUNDED_P: "p printed only as a bound",
+    formed.HALF_ADDED: "nobody in one cell: one half added",
 }
 
 

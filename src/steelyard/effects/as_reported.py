@@ -132,17 +132,19 @@ def difference_from_f(value, *, f, df) -> Estimate:
     return Estimate(estimate.effect, estimate.variance, estimate.df, "as printed, SE from F")
 
 
-def difference_from_p(value, *, p, df=None) -> Estimate:
-    """Raw difference with an exact two-sided p: SE = |value|/q(p) [1]_.
+def difference_from_p(value, *, p, df=None, exact: bool = True) -> Estimate:
+    """Raw difference with its two-sided p: SE = |value|/q(p) [1]_.
 
     Parameters
     ----------
     value : array_like of float, shape (k,) or scalar
         Not zero.
     p : array_like of float, same shape
-        Exact two-sided p, between 0 and 1; a threshold or "NS" is refused.
+        Two-sided p, between 0 and 1, as a number; text such as "NS" is refused.
     df : array_like of float, optional
         Degrees of freedom of the t test; the normal distribution is used without them.
+    exact : bool
+        False where `p` is only a bound, "p < 0.05" as 0.05: the SE is then at most this.
 
     Returns
     -------
@@ -161,7 +163,8 @@ def difference_from_p(value, *, p, df=None) -> Estimate:
     value = finite(value, "value")
     above(np.abs(value), 0, "size of the difference")
     quantile = -_quantile(_p_value(p) / 2, df)
-    return Estimate(value, (value / quantile) ** 2, df, "as printed, SE from exact p")
+    method = "SE from exact p" if exact else "SE from the bound of p, which it is at most"
+    return Estimate(value, (value / quantile) ** 2, df, f"as printed, {method}")
 
 
 def standardised_from_t(

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from steelyard.effects import formed as words
 from steelyard.effects.comparator_part import part_of_scores
 from steelyard.effects.correlation import fisher_z
 from steelyard.effects.correlations_used import between_arms, origin
 from steelyard.effects.counts import (
     comparator_part,
+    half_added,
     log_odds_ratio,
     log_risk_ratio,
     risk_difference,
@@ -16,6 +19,7 @@ from steelyard.effects.formed import PAIRED_DESIGNS, Formed
 from steelyard.effects.groups import Counts, Estimate, Group
 from steelyard.effects.independent import mean_difference
 from steelyard.effects.paired import paired_difference
+from steelyard.effects.reading_off import NOT_ALLOWED_FOR, widened_spreads
 from steelyard.effects.selection import Pairing
 from steelyard.effects.variability import log_sd_ratio
 from steelyard.errors import DesignError
@@ -33,6 +37,7 @@ _PAIRS = (
     "the same people were in both arms, but how they pair off is not printed: variance as for "
     "independent groups, which is too wide where pairs agree"
 )
+_HALF = "one half added to each of the four cells, as one is empty; common practice"
 
 
 def correlation_in_arm(pairing: Pairing) -> Formed:
@@ -54,6 +59,7 @@ def from_counts(pairing: Pairing, question: Question, results) -> Formed:
         Counts(float(result.events), float(n)) for result, n in zip(results, sizes, strict=True)
     )
     paired = pairing.study.design.kind in PAIRED_DESIGNS
+    pairs, halved = _pairs_ignored(pairing), bool(half_added(one, other, metric=question.metric))
     return Formed(
         _COUNTS[question.metric](one, other),
         "counts",
@@ -61,15 +67,29 @@ def from_counts(pairing: Pairing, question: Question, results) -> Formed:
         comparator_variance=float("nan")
         if paired
         else float(comparator_part(one, other, metric=question.metric)),
-        **_pairs_ignored(pairing),
+        steps=(_half_in_words(one, other, question.metric),) if halved else (),
+        flags=(*((words.HALF_ADDED,) if halved else ()), *pairs.flags),
+        assumptions=(*((_HALF,) if halved else ()), *pairs.assumptions),
     )
 
 
-def _pairs_ignored(pairing: Pairing) -> dict:
+def _half_in_words(one: Counts, other: Counts, metric: str) -> str:
+    counts = f"{one.events:g} of {one.n:g} against {other.events:g} of {other.n:g}"
+    only = ", for the variance only" if metric == "risk-difference" else ""
+    return f"{counts}: one half added to each of the four cells{only}"
+
+
+@dataclass(frozen=True, slots=True)
+class _Said:
+    flags: tuple[str, ...] = ()
+    assumptions: tuple[str, ...] = ()
+
+
+def _pairs_ignored(pairing: Pairing) -> _Said:
     """What to say of a paired design whose pairs no formula here can use."""
     if pairing.study.design.kind not in PAIRED_DESIGNS:
-        return {}
-    return {"flags": (words.PAIRS_IGNORED,), "assumptions": (_PAIRS,)}
+        return _Said()
+    return _Said((words.PAIRS_IGNORED,), (_PAIRS,))
 
 
 def from_spreads(pairing: Pairing, results) -> Formed:
@@ -83,14 +103,19 @@ def from_spreads(pairing: Pairing, results) -> Formed:
                 Group(summary.n, moment.mean.value, moment.sd.value)
                 for summary, moment in zip(summaries, moments, strict=True)
             ]
+            read, pairs = widened_spreads(log_sd_ratio(*groups), moments), _pairs_ignored(pairing)
+            figure = any(summary.from_figure for summary in summaries)
             return Formed(
-                log_sd_ratio(*groups),
+                read.estimate,
                 name,
                 *(summary.n for summary in summaries),
                 steps=tuple(step for moment in moments for step in moment.sd.chain),
                 tier=weakest_tier(*(moment.sd.tier for moment in moments)),
-                comparator_variance=float("nan") if paired else 1 / (2 * (groups[1].n - 1)),
-                **_pairs_ignored(pairing),
+                comparator_variance=float("nan")
+                if paired
+                else 1 / (2 * (groups[1].n - 1)) + read.comparator,
+                flags=(*((words.FROM_FIGURE,) if figure else ()), *pairs.flags),
+                assumptions=(*pairs.assumptions, *read.assumptions),
             )
     raise DesignError("no SD of change or after training in both arms")
 
@@ -129,7 +154,10 @@ def from_percent_changes(pairing: Pairing, question: Question, results) -> Forme
             *((words.ASSUMED_R,) if assumed else ()),
             *((words.FROM_FIGURE,) if figure else ()),
         ),
-        assumptions=tuple(step for r in assumed for step in r.chain),
+        assumptions=(
+            *(step for r in assumed for step in r.chain),
+            *((f"percent changes {NOT_ALLOWED_FOR}",) if figure else ()),
+        ),
         tier=weakest_tier(*tiers, *(r.tier for r in rs), *(["read-off-figure"] if figure else [])),
         comparator_variance=float(part),
     )

@@ -27,7 +27,7 @@ def _without_zeros(cells, needs_correction, zero_cells):
     one_of(zero_cells, ZERO_CELLS, "zero_cells")
     if zero_cells == "refuse" and np.any(needs_correction):
         raise DesignError(
-            "every cell must have someone in it when zero_cells is 'refuse'; got a zero "
+            "every cell must have someone in it when zero_cells is 'refuse'; got a zero"
             f"{_where(needs_correction)}"
         )
     return tuple(cell + 0.5 * needs_correction for cell in cells)
@@ -45,13 +45,13 @@ def _refuse_empty(empty, what):
     if np.any(empty):
         raise DesignError(
             f"a ratio needs someone with and someone without the event; got {what} in both "
-            f"groups {_where(empty)}"
+            f"groups{_where(empty)}"
         )
 
 
 def _where(mask):
     indices = np.flatnonzero(mask)
-    return "" if np.ndim(mask) == 0 else f"at index {int(indices[0])}"
+    return "" if np.ndim(mask) == 0 else f" at index {int(indices[0])}"
 
 
 def log_risk_ratio(
@@ -177,6 +177,25 @@ def risk_difference(
     )
 
 
+def half_added(intervention: Counts, comparator: Counts, *, metric: str):
+    """Whether one half is added to the four cells of a table, under ``zero_cells="half"``.
+
+    Parameters
+    ----------
+    intervention, comparator : Counts
+        As for the effect.
+    metric : {"risk-ratio", "odds-ratio", "risk-difference"}
+        A risk difference has it in its variance only.
+
+    Returns
+    -------
+    added : bool or ndarray of bool
+    """
+    one_of(metric, ("risk-ratio", "odds-ratio", "risk-difference"), "metric")
+    needed = _half_for_risks if metric == "risk-ratio" else _half_for_any
+    return needed(*_table(intervention, comparator))
+
+
 def comparator_part(intervention: Counts, comparator: Counts, *, metric: str):
     """Part of the variance that comes from the comparator group.
 
@@ -196,9 +215,8 @@ def comparator_part(intervention: Counts, comparator: Counts, *, metric: str):
         In squared units of the effect.
     """
     one_of(metric, ("risk-ratio", "odds-ratio", "risk-difference"), "metric")
-    cells = _table(intervention, comparator)
-    needed = _half_for_risks if metric == "risk-ratio" else _half_for_any
-    _, _, c, d = _without_zeros(cells, needed(*cells), "half")
+    needed = half_added(intervention, comparator, metric=metric)
+    _, _, c, d = _without_zeros(_table(intervention, comparator), needed, "half")
     if metric == "risk-ratio":
         return 1 / c - 1 / (c + d)
     return 1 / c + 1 / d if metric == "odds-ratio" else c * d / (c + d) ** 3

@@ -20,6 +20,7 @@ SCALE_OPEN = "scale not printed"
 R_SETS_SIZE = "r sets the size"
 RANDOMISATION_UNSTATED = "randomisation not stated"
 PAIRS_IGNORED = "pairs taken as independent"
+HALF_ADDED = "one half added"
 CLUSTERS_IGNORED = "clusters not allowed for"
 
 PAIRED_DESIGNS = ("within-person", "crossover")

@@ -25,6 +25,7 @@ from steelyard.effects.ratio_of_means import (
     paired_log_ratio_of_changes,
     paired_log_ratio_of_means,
 )
+from steelyard.effects.reading_off import widened_means
 from steelyard.effects.selection import Pairing
 from steelyard.effects.standardising import pooled_sd
 from steelyard.errors import DesignError
@@ -322,10 +323,11 @@ def _tell(
     else:
         r_used = between.value if between else sum(r.value for r in rs) / len(rs)
     steps = (step for number in (*numbers, *rs) for step in number.chain)
-    names = ("pre", "post") if contrast != "post" else ("post",)
-    errors = [_reading_error(question, summary, names, scale=scale) for summary in summaries]
+    read = widened_means(
+        estimate, summaries, metric=question.metric, contrast=contrast, scale=scale
+    )
     return Formed(
-        _widen(estimate, sum(errors)),
+        read.estimate,
         contrast,
         summaries[0].n,
         summaries[1].n,
@@ -338,10 +340,12 @@ def _tell(
             *_source_flags(summaries, numbers),
         ),
         assumptions=tuple(
-            dict.fromkeys((*(step for r in assumed for step in r.chain), *assumptions))
+            dict.fromkeys(
+                (*(step for r in assumed for step in r.chain), *assumptions, *read.assumptions)
+            )
         ),
         tier=weakest_tier(*(number.tier for number in (*numbers, *rs))),
-        comparator_variance=float(part) + errors[1],
+        comparator_variance=float(part) + read.comparator,
     )
 
 
@@ -357,32 +361,3 @@ def _source_flags(summaries: list[ArmSummary], numbers: tuple[Number, ...]) -> t
     if any(number.tier == "bounded" for number in numbers):
         flags.append(words.BOUNDED_P)
     return tuple(flags)
-
-
-def _reading_error(
-    question: Question, summary: ArmSummary, names: tuple[str, ...], *, scale: float
-) -> float:
-    """Variance from reading one arm's means off a figure, on the metric's own scale.
-
-    (error/s)² for a standardised effect, s the SD it is divided by; error² for a raw one;
-    (error/mean)² on the log scale, by the delta method.
-    """
-    extra = 0.0
-    for name in names:
-        moment = getattr(summary, name)
-        if moment is None or not moment.reading_error:
-            continue
-        unit = {
-            "raw": 1.0,
-            "percent": abs(moment.mean.value) or 1.0,
-            "standardised": scale,
-        }[question.metric]
-        extra += (moment.reading_error / unit) ** 2
-    return extra
-
-
-def _widen(estimate: Estimate, extra: float) -> Estimate:
-    if not extra:
-        return estimate
-    method = estimate.method + ", variance widened by the reading error"
-    return Estimate(estimate.effect, estimate.variance + extra, estimate.df, method)

@@ -20,6 +20,7 @@ from steelyard.effects.as_reported import (
 )
 from steelyard.effects.formed import PAIRED_DESIGNS, Formed
 from steelyard.effects.groups import Estimate
+from steelyard.effects.reading_off import NOT_ALLOWED_FOR
 from steelyard.effects.selection import Pairing
 from steelyard.effects.standardising import in_sd_units, pooled_sd
 from steelyard.effects.tested_scale import (
@@ -90,6 +91,7 @@ def from_comparison(pairing: Pairing, question: Question) -> Formed:
         estimate = Estimate(-estimate.effect, estimate.variance, estimate.df, method)
     if comparison.read_off == "figure":
         told.flags.append(words.FROM_FIGURE)
+        told.assumptions.append(f"the paper's own comparison {NOT_ALLOWED_FOR}")
     return Formed(
         estimate,
         "adjusted" if comparison.adjusted else "as reported",
@@ -204,7 +206,8 @@ def _raw(pairing, question, comparison, sizes, told) -> Estimate:
     if comparison.f is not None:
         return difference_from_f(value, f=float(comparison.f), df=_needed(df))
     if comparison.p is not None:
-        return difference_from_p(value, p=_usable_p(comparison, told), df=df)
+        p = _usable_p(comparison, told)
+        return difference_from_p(value, p=p, df=df, exact=words.BOUNDED_P not in told.flags)
     raise DesignError("the difference is printed without SE, interval or test")
 
 

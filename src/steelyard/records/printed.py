@@ -99,6 +99,12 @@ SharedCorrelationPrinted = Annotated[
 ProbabilityPrinted = Annotated[
     Decimal, PlainValidator(_between(0, 1, "a probability between 0 and 1")), _as_text
 ]
+# An estimate below 0, which small samples give, says no more than 0.
+ClusterCorrelationPrinted = Annotated[
+    Decimal,
+    PlainValidator(_between(0, 1, "a correlation inside clusters from 0 to 1")),
+    _as_text,
+]
 GroupSize = Annotated[int, PlainValidator(_whole(2, "a whole number of people, 2 or more"))]
 People = Annotated[int, PlainValidator(_whole(1, "a whole number of people, 1 or more"))]
 EventCount = Annotated[int, PlainValidator(_whole(0, "a whole number of events, 0 or more"))]

@@ -9,6 +9,7 @@ from pydantic_core import PydanticCustomError
 
 from steelyard.records.model import Identifier, Record, Words, YesNo
 from steelyard.records.printed import (
+    ClusterCorrelationPrinted,
     NotNegativePrinted,
     OpenCorrelationPrinted,
     PositivePrinted,
@@ -87,7 +88,7 @@ class Assume(Record):
     r_pre_post: OpenCorrelationPrinted | None = None
     r_between_outcomes: SharedCorrelationPrinted | None = None
     r_between_arms: OpenCorrelationPrinted | None = None
-    cluster_icc: NotNegativePrinted | None = None
+    cluster_icc: ClusterCorrelationPrinted | None = None
 
 
 class Model(Record):

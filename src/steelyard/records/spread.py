@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 from typing import Annotated, Any, Literal
 
@@ -21,11 +22,27 @@ from steelyard.records.printed import (
 INTERVAL_KEYS = {"ci90": 0.90, "ci95": 0.95, "ci99": 0.99}
 
 
+_P_BOUND = re.compile(r"(<=|>=|[<>≤≥])([01]|[01]?[.,][0-9]{1,30})")
+_PLAIN_BOUNDS = {"≤": "<", "<=": "<", "≥": ">", ">=": ">"}
+
+
+def _plain_bound(sign: str, digits: str) -> str:
+    """A bound as records keep it: ``≤`` says no more than ``<``, a decimal comma is a point."""
+    return f"{_PLAIN_BOUNDS.get(sign, sign)}{digits.replace(',', '.')}"
+
+
 def _reported_p(value: Any) -> Any:
     if isinstance(value, str):
         text = value.replace(" ", "")
-        if len(text) > 1 and text[0] in "<>" and text[1:].replace(".", "", 1).isdigit():
-            return value
+        bound = _P_BOUND.fullmatch(text)
+        if bound and 0 < float(bound[2].replace(",", ".")) < 1:
+            return value if bound[1] in "<>" and "," not in text else _plain_bound(*bound.groups())
+        if bound:
+            raise PydanticCustomError(
+                "out-of-range",
+                "expected a bound of p between 0 and 1, found {found}",
+                {"found": brief(value)},
+            )
         raise PydanticCustomError(
             "p-value",
             'expected an exact p such as 0.03 or a bound such as "<0.05"; '
@@ -42,7 +59,21 @@ def _reported_p(value: Any) -> Any:
             "expected a p-value between 0 and 1, found {found}",
             {"found": brief(value)},
         )
+    if value == 0:
+        # What prints as 0.000 is rounded: below half a unit of its last digit, or simply small.
+        raise PydanticCustomError(
+            "out-of-range",
+            "expected a p above 0, found {found}: no p is exactly 0; write the bound, such as "
+            '"<{bound}"',
+            {"found": brief(value), "bound": _bound_of_zero(value)},
+        )
     return Decimal(str(value))
+
+
+def _bound_of_zero(value: Any) -> str:
+    """One unit of the last digit of a printed zero: ``0.001`` for ``0.000``."""
+    decimals = max(0, -int(Decimal(str(value)).as_tuple().exponent))
+    return f"{Decimal(1).scaleb(-decimals):f}" if 2 <= decimals <= 30 else "0.001"
 
 
 ReportedP = Annotated[Decimal | str, BeforeValidator(_reported_p)]

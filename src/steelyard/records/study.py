@@ -9,6 +9,7 @@ from pydantic import Field
 from steelyard.records.appraisal import Appraisal, Overruling
 from steelyard.records.model import Identifier, Record, Words, YesNo
 from steelyard.records.printed import (
+    ClusterCorrelationPrinted,
     CorrelationPrinted,
     EventCount,
     GroupSize,
@@ -94,7 +95,7 @@ class Design(Record):
     carry_over: str | None = None
     cross_education: str | None = None
     cluster_size: PositivePrinted | None = None
-    cluster_icc: NotNegativePrinted | None = None
+    cluster_icc: ClusterCorrelationPrinted | None = None
     scores: dict[str, Printed | str] = Field(default_factory=dict)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from math import hypot
 
 from steelyard.errors import DesignError
 from steelyard.records.study import INTERVAL_KEYS, Result, Spread, Study
@@ -26,6 +27,12 @@ from steelyard.reporting import (
     sd_of_change_from_t,
 )
 from steelyard.reporting.number import Number, weakest_tier
+from steelyard.reporting.reading_error import (
+    NOT_READ,
+    ReadingError,
+    default_reading_error,
+    error_of_sd,
+)
 
 MEDIANS_BY = "luo"
 """How a mean comes from a median: by the weights of Luo et al. (2018).
@@ -38,11 +45,14 @@ of large groups. SDs come by Wan et al., to which Luo et al. add nothing.
 
 @dataclass(frozen=True, slots=True)
 class Moments:
-    """Mean and SD of one arm at one time (or of its change); SD None where nothing gives it."""
+    """Mean and SD of one arm at one time (or of its change); SD None where nothing gives it.
+
+    `reading` is how far off mean and SD may be where they were read off a figure.
+    """
 
     mean: Number
     sd: Number | None
-    reading_error: float = 0.0
+    reading: ReadingError = NOT_READ
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,9 +117,10 @@ def summarise(study: Study, result: Result) -> ArmSummary:
         post = _from_percent_of_means(result, pre)
     r = _correlation(result, pre, post, change, troubles)
     if change is None and pre is not None and post is not None:
-        change = Moments(_minus(post.mean, pre.mean), None)
+        apart = hypot(pre.reading.mean, post.reading.mean)
+        change = Moments(_minus(post.mean, pre.mean), None, ReadingError(apart))
     if post is None and pre is not None and change is not None:
-        post = Moments(_plus(pre.mean, change.mean), None, change.reading_error)
+        post = Moments(_plus(pre.mean, change.mean), None, ReadingError(change.reading.mean))
     used = [where for spread, where in printed.values() if spread is not None]
     from_figure = any(where.read_off == "figure" for where in (*used, result))
     skewed = tuple(
@@ -151,18 +162,57 @@ def _moments(
 ) -> Moments | None:
     if spread is None:
         return None
-    error = float(spread.reading_error or 0)
     try:
-        moments = Moments(*_mean_and_sd(spread, n), error)
+        mean, sd = _mean_and_sd(spread, n)
     except DesignError as refused:
         troubles.append(f"{name}: {refused}")
         if spread.mean is None:
             return None
-        moments = Moments(Number.printed(spread.mean), None, error)
+        mean, sd = Number.printed(spread.mean), None
+    reading = _reading(spread, n, mean, sd, figure=figure)
     if not figure:
-        return moments
-    sd = None if moments.sd is None else _off_figure(moments.sd)
-    return Moments(_off_figure(moments.mean), sd, error)
+        return Moments(mean, sd, reading)
+    return Moments(_off_figure(mean), None if sd is None else _off_figure(sd), reading)
+
+
+def _reading(
+    spread: Spread, n: int, mean: Number, sd: Number | None, *, figure: bool
+) -> ReadingError:
+    """The stated reading error, else the default where a number was read off a figure."""
+    stated = spread.reading_error
+    if stated is None and not figure:
+        return NOT_READ
+    error = float(stated) if stated is not None else 0.0
+    if stated is None:
+        error = default_reading_error(mean.value, None if sd is None else sd.value)
+    return ReadingError(error, _reading_of_sd(spread, n, sd, error), assumed=stated is None)
+
+
+def _reading_of_sd(spread: Spread, n: int, sd: Number | None, error: float) -> float:
+    """What a reading error of the printed measure of spread is in the SD."""
+    names = [
+        name
+        for name in ("sd", "se", *INTERVAL_KEYS, "iqr", "range")
+        if getattr(spread, name) is not None
+    ]
+    if sd is None or not names or not error or spread.groups:
+        return 0.0
+    if names[0] not in ("iqr", "range"):
+        names = names[:1]
+    lengths = [1 if name in ("sd", "se") else 2 for name in names]
+    read: list[float] = []
+    for name, length in zip(names, lengths, strict=True):
+        value = getattr(spread, name)
+        read += [float(value)] if length == 1 else map(float, value)
+
+    def to_sd(numbers) -> float:
+        left, moved = list(numbers), {}
+        for name, length in zip(names, lengths, strict=True):
+            taken, left = left[:length], left[length:]
+            moved[name] = taken[0] if length == 1 else tuple(taken)
+        return _sd(spread.model_copy(update=moved), n).value
+
+    return error_of_sd(read, error, to_sd=to_sd)
 
 
 def _off_figure(number: Number) -> Number:

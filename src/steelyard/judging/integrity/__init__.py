@@ -9,6 +9,7 @@ from steelyard.judging.integrity.changes import change_findings
 from steelyard.judging.integrity.comparisons import comparison_findings
 from steelyard.judging.integrity.correlations import correlation_findings
 from steelyard.judging.integrity.duplicates import duplicate_findings
+from steelyard.judging.integrity.figures import figure_findings
 from steelyard.judging.integrity.finding import IntegrityFinding, suspect_results, suspects_of
 from steelyard.judging.integrity.outlying import outlying_effects
 from steelyard.judging.integrity.peers import Peers
@@ -35,6 +36,7 @@ _WITHIN_ONE_STUDY = (
     change_findings,
     arm_findings,
     spread_findings,
+    figure_findings,
     comparison_findings,
     standardised_findings,
 )

@@ -27,7 +27,9 @@ _TEXTS = (
 )
 _WHOLE = ("n_intervention", "n_comparator")
 _YES_NO = ("adjusted", "clusters_allowed_for")
-_P = re.compile(r"(?:p\s*)?(?:=\s*)?(?P<bound>[<>]?)\s*(?P<value>.*)", re.IGNORECASE | re.DOTALL)
+_P = re.compile(
+    r"(?:p\s*)?(?:=\s*)?(?P<bound><=|>=|[<>≤≥]?)\s*(?P<value>.*)", re.IGNORECASE | re.DOTALL
+)
 
 
 @dataclass(slots=True)
@@ -202,7 +204,11 @@ def read_p(read: FieldReader, name: str, text: str) -> Decimal | str | None:
             f"found {brief(text.strip())}",
         )
         return None
-    return f"{parts['bound']}{value:f}" if parts["bound"] else value
+    if value == 0:
+        read.tell(name, "expected a p above 0: no p is exactly 0; write the bound, such as <0.001")
+        return None
+    sign = parts["bound"].replace("≤", "<").replace("≥", ">")[:1]
+    return f"{sign}{value:f}" if sign else value
 
 
 def _set_effects(

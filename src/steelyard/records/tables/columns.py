@@ -42,6 +42,8 @@ KIND_COLUMN = "row_holds"
 # A column this like a known one is taken for a slip of the pen, not for a note.
 SLIP = 0.85
 _SPELLINGS = {"randomized": "randomised", "author": "authors"}
+# A bare stage holds its mean, unless the file has a column for that mean too.
+_BARE_STAGES = {stage: f"{stage}_mean" for stage in STAGES}
 
 Layout = Literal["arms", "comparisons"]
 
@@ -87,7 +89,7 @@ def recognised(headers: Sequence[str]) -> int:
 
 def find_columns(headers: Sequence[str]) -> Columns:
     """Say which layout a header row is and where each column stands."""
-    names = [_BY_PLAIN_NAME.get(plain_name(header)) for header in headers]
+    names = _names(headers)
     layout, problems = _layout(set(names))
     allowed = KNOWN[layout] if layout else ()
     known: dict[str, int] = {}
@@ -116,6 +118,16 @@ def find_columns(headers: Sequence[str]) -> Columns:
                     (header, f"did you mean {slip!r}? If not, give the column a name less like it")
                 )
     return Columns(layout, known, kept, written, tuple(problems))
+
+
+def _names(headers: Sequence[str]) -> list[str | None]:
+    """The known column that each header means, None where it means none."""
+    names = [_BY_PLAIN_NAME.get(plain_name(header)) for header in headers]
+    for position, header in enumerate(headers):
+        mean = _BARE_STAGES.get(plain_name(header))
+        if names[position] is None and mean is not None and mean not in names:
+            names[position] = mean
+    return names
 
 
 def _layout(names: set[str | None]) -> tuple[Layout | None, list[tuple[str, str]]]:
