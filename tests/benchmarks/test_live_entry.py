@@ -69,5 +69,5 @@ def test_keystroke_to_redraw(benchmark, library):
     picture = benchmark.pedantic(keystroke, rounds=10, warmup_rounds=2)
     assert "Study-11" in picture and "new" in picture
     assert build(state, opened.vocabulary).study.results[0].post.sd == Decimal("31.5")
-    print(f"\nkeystroke to redraw: {benchmark.stats.stats.min * 1000:.0f} ms")
-    assert benchmark.stats.stats.min < TARGET_SECONDS
+    print(f"\nkeystroke to redraw: {benchmark.stats.stats.median * 1000:.0f} ms")
+    assert benchmark.stats.stats.median < TARGET_SECONDS

@@ -16,12 +16,21 @@ from steelyard.pooling import small_study_regression, trim_and_fill
 TEXT = Path(__file__).with_name("small_study_cases.json").read_text(encoding="utf-8")
 CASES = {case["id"]: case for case in json.loads(TEXT)}
 REAL = ["q9-bcg", "q9-nicotine"]
+LABELS = {"fixed": "common", "random": "dl"}
 
 
 def given(name):
     case = CASES[name]
     expected = {key: entry["value"] for key, entry in case["expected"].items()}
     return np.array(case["inputs"]["y"]), np.array(case["inputs"]["v"]), expected
+
+
+def test_every_value_of_the_file_is_read_below():
+    egger = {f"egger_{part}" for part in ("intercept", "se", "t", "df", "p", "limit")}
+    filled = {f"tf_{label}_L0_{part}" for label in LABELS for part in ("k0", "mean", "se")}
+    for name in REAL:
+        assert set(CASES[name]["expected"]) == egger | filled | {"tf_side"}
+    assert set(CASES) == {*REAL, "q9-symmetric-null"}
 
 
 @pytest.mark.parametrize("name", REAL)
@@ -49,9 +58,10 @@ def test_egger_second_route(name):
 
 
 @pytest.mark.parametrize("name", REAL)
-@pytest.mark.parametrize(("between", "label"), [("common", "fixed"), ("dl", "random")])
-def test_trim_and_fill(name, between, label):
+@pytest.mark.parametrize("label", LABELS)
+def test_trim_and_fill(name, label):
     y, v, expected = given(name)
+    between = LABELS[label]
     result = trim_and_fill(y, v, between=between)
     assert result.added == expected[f"tf_{label}_L0_k0"]
     assert result.side == expected["tf_side"]

@@ -51,10 +51,15 @@ def box_by_label(widget, label: str):
 
 
 def unfold(form) -> None:
-    """Open every folded part."""
-    for name, fold in tuple(form.folds.items()):
-        if name not in form.unfolded:
-            fold.toggle()
+    """Open every folded part; what is shown follows once, at the end."""
+    form.redraw = lambda: None
+    try:
+        for name, fold in tuple(form.folds.items()):
+            if name not in form.unfolded:
+                fold.toggle()
+    finally:
+        del form.redraw
+    form.redraw()
 
 
 def words_of(shown) -> str:

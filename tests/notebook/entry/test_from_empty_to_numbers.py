@@ -56,8 +56,20 @@ BAD = [
     ("outcome.o1.r_between_arms", "1", "below 1"),
     ("outcome.o1.items", "2.5", "whole number"),
     ("arm.a1.dose.direct_sets_per_week", "−2", "0 or more"),
-    ("design.cluster_icc", "-0.1", "0 or more"),
+    ("design.cluster_icc", "-0.1", "from 0 to 1"),
+    ("design.cluster_icc", "5", "from 0 to 1"),
+    ("comparison.c1.p", "0.000", "such as <0.001"),
 ]
+
+
+@pytest.fixture
+def folder(folder):
+    """All shipped studies and the one question asked here, so that a keystroke weighs one."""
+    for name in ("questions", "recommendations"):
+        for path in (folder / name).glob("*.toml"):
+            if path.stem != QUESTION:
+                path.unlink()
+    return folder
 
 
 def answers(form) -> dict[str, str]:

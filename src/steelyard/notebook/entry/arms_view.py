@@ -82,7 +82,9 @@ class ArmsView:
             lambda: row(*(self._dose(arm, *each) for each in _MORE_DOSE)),
             fields=tuple(f"{name}.dose.{key}" for key, *_ in _MORE_DOSE),
         )
-        made = widgets.VBox([row(*parts), row(*dose), more.widget])
+        head = row(*parts)
+        head.add_class("sy-one-line")
+        made = widgets.VBox([head, row(*dose), more.widget])
         made.add_class("sy-part")
         return made
 

@@ -34,6 +34,8 @@ STYLE = f"""<style>
   padding: 0 14px 14px; margin: 0; overflow: visible; gap: 8px; }}
 .sy-row {{ display: flex; flex-flow: row wrap; gap: 8px 12px; align-items: flex-start;
   overflow: visible; }}
+@media (min-width: 700px) {{ .sy-row.sy-one-line {{ flex-wrap: nowrap; }} }}
+.sy-one-line > button {{ flex: none; white-space: nowrap; }}
 .sy-field {{ overflow: visible; margin: 0; min-width: 0; }}
 .{FORM} .sy-box {{ display: flex; flex-flow: column nowrap; align-items: stretch;
   height: auto; width: 100%; margin: 0; overflow: visible; }}
