@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from functools import cached_property
 from pathlib import Path
 
+from steelyard.effects.design_notes import design_notes
 from steelyard.effects.selection import arm_pairs
 from steelyard.effects.sides import sides_in_words
 from steelyard.effects.table import EffectTable, build_table
@@ -202,6 +203,7 @@ class Library:
             comparator=named[1],
             invented=question.invented or any(study.invented for study in counted),
             fingerprint=fingerprint([question, *counted]),
+            design_notes={study.id: design_notes(study) for study in counted},
         )
 
     def fingerprints(self) -> set[str]:

@@ -6,14 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from steelyard.errors import DesignError
 from steelyard.judging.certainty.result import Certainty, Tipping
 from steelyard.judging.one_more import OneMore, one_more_study
 from steelyard.judging.repool import used_rows
-from steelyard.pooling.leave_one_out import leave_one_out
-from steelyard.pooling.pool import pool
 from steelyard.pooling.pool_power import MoreToSettle, more_to_settle
-from steelyard.pooling.verdict import EQUIVALENT, NOT_SETTLED, verdict
+from steelyard.pooling.turns import without_each_study
+from steelyard.pooling.verdict import EQUIVALENT, NOT_SETTLED
 from steelyard.pooling.weighing import Weighing
 from steelyard.show import Shown, count
 
@@ -115,8 +113,8 @@ def would_change(weighing: Weighing, certainty: Certainty) -> WouldChange:
 
     Notes
     -----
-    Studies are left out, added and counted with one effect and variance each, as
-    `one_more_study` does, whatever the dependence within them in the weighing itself.
+    Studies are left out by the very method of the weighing. They are added and counted with one
+    effect and variance each, as `one_more_study` does, whatever the dependence within them.
     """
     return WouldChange(
         weighing=weighing,
@@ -183,40 +181,17 @@ def _settling(found: MoreToSettle) -> str:
 
 
 def _without_one(weighing: Weighing) -> WithoutOne | None:
-    used, model = used_rows(weighing).reset_index(drop=True), weighing.question.model
-    effect, variance = (used[name].to_numpy(float) for name in ("effect", "variance"))
-    options = {"between": model.between, "interval": model.interval}
-    try:
-        wide = leave_one_out(effect, variance, level=weighing.level, **options)
-        narrow = leave_one_out(effect, variance, level=0.90, **options)
-    except DesignError:
+    if weighing.k_studies < 2:
         return None
-    words = [
-        verdict(
-            low=wide.pooled.low[i],
-            high=wide.pooled.high[i],
-            low_90=narrow.pooled.low[i],
-            high_90=narrow.pooled.high[i],
-            worthwhile=weighing.worthwhile,
-        ).word
-        for i in range(len(used))
-    ]
-    # Held against the same kind of pool with all, so that only the study makes the difference.
-    ninety = pool(effect, variance, level=0.90, **options)
-    whole = verdict(
-        low=wide.whole.low,
-        high=wide.whole.high,
-        low_90=ninety.low,
-        high_90=ninety.high,
-        worthwhile=weighing.worthwhile,
-    ).word
-    most = int(np.abs(wide.shift).argmax())
+    table = without_each_study(weighing)
+    most = table.iloc[int(table["shift"].abs().to_numpy().argmax())]
+    now = weighing.verdict.word
     return WithoutOne(
-        study=used["study"][most],
-        label=used["label"][most],
-        estimate=float(wide.pooled.estimate[most]),
-        low=float(wide.pooled.low[most]),
-        high=float(wide.pooled.high[most]),
-        verdict=words[most],
-        turns=tuple(used["label"][i] for i in range(len(used)) if whole and words[i] != whole),
+        study=most["study"],
+        label=most["label"],
+        estimate=float(most["estimate"]),
+        low=float(most["low"]),
+        high=float(most["high"]),
+        verdict=most["verdict"],
+        turns=tuple(table.loc[table["verdict"] != now, "label"]) if now else (),
     )

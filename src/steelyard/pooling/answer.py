@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from steelyard.pooling.verdict import EQUIVALENT
-from steelyard.pooling.weighing import Weighing
+from steelyard.pooling.verdict import BETTER, EQUIVALENT, WORSE
+from steelyard.pooling.weighing import Weighing, p_text
 from steelyard.show import count
 
+SHOWN = 0.05  # p of Q below which studies are said to differ (common practice)
 _NOUNS = {
     "risk-ratio": "Pooled risk ratio",
     "odds-ratio": "Pooled odds ratio",
@@ -28,6 +29,26 @@ def answer_sentence(weighing: Weighing) -> str:
     return f"{_capital(weighing.verdict.sentence)}. {size} ({intervals}){_per(weighing)}."
 
 
+def margin_sentence(weighing: Weighing) -> str:
+    """The smallest effect worth having, to be read before the estimate."""
+    if weighing.worthwhile is None:
+        return f"The smallest effect worth having is {weighing.margin}."
+    return f"Too small to matter, set beforehand: {weighing.margin}."
+
+
+def sameness_sentence(weighing: Weighing) -> str:
+    """What two one-sided tests say of sameness; empty where a difference that matters is shown."""
+    tests = weighing.equivalence
+    if tests is None or weighing.verdict.word in (BETTER, WORSE):
+        return ""
+    shown = tests.verdict.word == EQUIVALENT
+    return (
+        "Two one-sided tests against the smallest effect worth having: "
+        f"{'a difference that matters is ruled out' if shown else 'sameness is not shown'} "
+        f"({p_text(tests.p)}, 90 % interval {weighing.span(weighing.low_90, weighing.high_90)})."
+    )
+
+
 def next_study_sentence(weighing: Weighing) -> str:
     """What a further study, or another group of clients, would probably show."""
     if np.isnan(weighing.prediction_low):
@@ -37,13 +58,16 @@ def next_study_sentence(weighing: Weighing) -> str:
             else "One common effect is assumed, so nothing is said of how studies differ."
         )
     span = weighing.span(weighing.prediction_low, weighing.prediction_high)
-    return (
-        f"A further group like these would, on average, probably lie somewhere from {span}"
-        f"{_per(weighing)}: studies differ by more than chance in who took part and what was done."
-        if weighing.tau2 > 0
-        else f"A further group like these would, on average, probably lie somewhere from {span}"
-        f"{_per(weighing)}."
-    )
+    text = f"A further group like these would, on average, probably lie somewhere from {span}"
+    return f"{text}{_per(weighing)}{_how_studies_differ(weighing)}."
+
+
+def _how_studies_differ(weighing: Weighing) -> str:
+    if not weighing.tau2 > 0:
+        return ""
+    if weighing.q_p < SHOWN:
+        return ": studies differ by more than chance in who took part and what was done"
+    return ": studies may differ in who took part and what was done, though chance could do as much"
 
 
 def evidence_sentence(weighing: Weighing) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import pandas as pd
@@ -11,6 +12,7 @@ from steelyard.errors import DesignError
 from steelyard.pooling.choices_grid import RULES
 from steelyard.pooling.choices_rows import Reducer
 from steelyard.pooling.dependence import pool_rows, r_between_outcomes
+from steelyard.pooling.detectable import critical
 from steelyard.pooling.effect_axis import effect_axis, ends_shown
 from steelyard.pooling.pictures import TurnsData
 from steelyard.pooling.pool import pool
@@ -30,8 +32,8 @@ class Turns(Shown):
     weighing : Weighing
     without : DataFrame, most telling first
         ``study`` (id, empty for a kind of result), ``label, estimate, low, high, shift`` (machine
-        scale), ``verdict``, ``turned`` (bool: another verdict, or another direction shown),
-        ``studies`` (left), ``flags``.
+        scale), ``standard_error, tau2`` (without it), ``verdict``, ``turned`` (bool: another
+        verdict, or another direction shown), ``studies`` (left), ``flags``.
     """
 
     weighing: Weighing
@@ -93,13 +95,8 @@ def turns(weighing: Weighing) -> Turns:
     if weighing.k_studies < FEWEST_STUDIES:
         told = count(weighing.k_studies, "study", "studies")
         raise DesignError(f"{told}: leaving one out leaves too little to compare with")
-    used = weighing.effects["used"].to_numpy()
-    rows = weighing.effects[used]
-    studies = weighing.studies[weighing.studies["used"]]
-    found = []
-    for study in studies.itertuples():
-        kept = rows["study"] != study.study
-        found.append(_without(weighing, rows[kept], study.study, study.label, study.flags))
+    rows = weighing.effects[weighing.effects["used"].to_numpy()]
+    found = without_each_study(weighing).to_dict("records")
     for flag, text in RULES:
         marked = rows["flags"].str.contains(flag, regex=False)
         left = rows[~marked]
@@ -113,15 +110,37 @@ def turns(weighing: Weighing) -> Turns:
     return Turns(weighing, table.iloc[order].reset_index(drop=True))
 
 
-def _without(weighing: Weighing, rows: pd.DataFrame, study: str, label: str, flags: str) -> dict:
-    pooled, decisive, ninety = (
-        _again(weighing, rows, level) for level in (weighing.level, 0.95, 0.90)
+@lru_cache(maxsize=16)
+def without_each_study(weighing: Weighing) -> pd.DataFrame:
+    """The answer without each pooled study, in the order of the studies.
+
+    Parameters
+    ----------
+    weighing : Weighing
+        With two pooled studies or more.
+
+    Returns
+    -------
+    DataFrame
+        The columns of `Turns.without`. Everything that tells of leaving a study out reads it
+        here, so that no two parts of a page differ.
+    """
+    rows = weighing.effects[weighing.effects["used"].to_numpy()]
+    return pd.DataFrame(
+        _without(weighing, rows[rows["study"] != each.study], each.study, each.label, each.flags)
+        for each in weighing.studies[weighing.studies["used"]].itertuples()
     )
+
+
+def _without(weighing: Weighing, rows: pd.DataFrame, study: str, label: str, flags: str) -> dict:
+    pooled = _again(weighing, rows, weighing.level)
+    # Intervals at other levels follow from the same fit.
+    wide, inner = (critical(pooled.df, at) * pooled.standard_error for at in (0.95, 0.90))
     judged = verdict(
-        low=decisive.low,
-        high=decisive.high,
-        low_90=ninety.low,
-        high_90=ninety.high,
+        low=pooled.estimate - wide,
+        high=pooled.estimate + wide,
+        low_90=pooled.estimate - inner,
+        high_90=pooled.estimate + inner,
         worthwhile=weighing.worthwhile,
         intervention=weighing.intervention,
         comparator=weighing.comparator,
@@ -135,6 +154,8 @@ def _without(weighing: Weighing, rows: pd.DataFrame, study: str, label: str, fla
         "low": pooled.low,
         "high": pooled.high,
         "shift": pooled.estimate - weighing.estimate,
+        "standard_error": pooled.standard_error,
+        "tau2": pooled.tau2,
         "verdict": judged.word,
         "direction_shown": judged.direction_shown,
         "turned": (judged.word, judged.direction_shown) != (now.word, now.direction_shown),

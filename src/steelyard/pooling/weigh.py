@@ -45,6 +45,7 @@ def weigh(
     comparator: str = "the comparator",
     invented: bool = False,
     fingerprint: str = "",
+    design_notes: Mapping[str, tuple[str, ...]] | None = None,
 ) -> Weighing:
     """Pool the effects under a question.
 
@@ -60,6 +61,8 @@ def weigh(
         Whether any study is invented.
     fingerprint : str
         Ties the weighing to the records behind it.
+    design_notes : mapping of study to tuple of str, optional
+        What each study's design does to its effects.
 
     Returns
     -------
@@ -127,7 +130,17 @@ def weigh(
         comparator=comparator,
         invented=invented,
         fingerprint=fingerprint,
+        design_notes=_by_note(used, design_notes or {}),
     )
+
+
+def _by_note(used: pd.DataFrame, notes: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
+    """Each note once, with the pooled studies it is true of."""
+    found: dict[str, list[str]] = {}
+    for study in used["study"]:
+        for note in notes.get(study, ()):
+            found.setdefault(note, []).append(study)
+    return tuple(f"{', '.join(studies)}: {note}" for note, studies in found.items())
 
 
 def pool_as_handled(

@@ -9,6 +9,7 @@ import pandas as pd
 
 from steelyard.effects.selection import LeftOut
 from steelyard.pooling.dependence import Alternative, r_between_outcomes
+from steelyard.pooling.equivalence import Equivalence, equivalence_of_pool
 from steelyard.pooling.pool import BETWEEN_IN_WORDS, INTERVAL_IN_WORDS, PoolResult
 from steelyard.pooling.pool_nested import NestedPoolResult
 from steelyard.pooling.scale import Scale, stated_worthwhile
@@ -57,6 +58,8 @@ class Weighing(Shown):
     invented : bool
         Whether any of the data is invented.
     fingerprint : str
+    design_notes : tuple of str
+        What the designs of the pooled studies do to their effects, each with its studies.
     """
 
     question: Question
@@ -78,6 +81,7 @@ class Weighing(Shown):
     comparator: str
     invented: bool
     fingerprint: str
+    design_notes: tuple[str, ...] = ()
 
     @property
     def k_studies(self) -> int:
@@ -140,6 +144,8 @@ class Weighing(Shown):
             "high_90": plain(self.high_90),
             "verdict_sentence": self.verdict.sentence,
             "assumptions": list(self.assumptions),
+            "equivalence": self._equivalence_values(),
+            "design_notes": list(self.design_notes),
             "notes": list(pooled.notes),
             "left_out": [{"study": o.study, "reason": o.reason} for o in self.left_out],
             "effects": [
@@ -161,6 +167,8 @@ class Weighing(Shown):
         pooled, percent = self.pooled, f"{100 * self.pooled.level:g} %"
         rows = [
             ("asked", self.question.asks),
+            # Before the estimate, so that nobody sets it with the answer in mind.
+            ("too small to matter", self.margin),
             ("answer", self.verdict.sentence),
             (
                 "estimate",
@@ -168,14 +176,9 @@ class Weighing(Shown):
                 f"{self.span(pooled.low, pooled.high)}{self._per()}",
             ),
             *self._decisive(),
+            *self._one_sided(),
             ("next study's average", self._next_study()),
             ("between studies", self._between()),
-        ]
-        if self.worthwhile is not None:
-            source = self.question.smallest_worthwhile_source
-            text = self.zone
-            rows.append(("too small to matter", f"{text} ({source})" if source else text))
-        rows += [
             (
                 "evidence",
                 f"{count(self.k_effects, 'effect')} in "
@@ -187,6 +190,7 @@ class Weighing(Shown):
             rows.append(("several effects", f"{self.dependence}: {self.why_dependence}"))
         rows += [("otherwise", self.other_answer(other)) for other in self.alternatives]
         rows += [("assumed", text) for text in self.assumptions]
+        rows += [("design", text) for text in self.design_notes]
         rows += [("note", note) for note in pooled.notes]
         if self.without_suspects is not None:
             rows.append(("suspect numbers", self.suspect_sentence))
@@ -221,6 +225,13 @@ class Weighing(Shown):
             f"with {other.name}: {self.text(pooled.estimate)}, {self.span(pooled.low, pooled.high)}"
         )
 
+    def _equivalence_values(self) -> dict | None:
+        tests = self.equivalence
+        if tests is None:
+            return None
+        names = ("against_lower", "against_upper", "p_lower", "p_upper", "p", "df")
+        return {name: plain(getattr(tests, name)) for name in names}
+
     def _split_variance(self) -> dict:
         if not isinstance(self.pooled, NestedPoolResult):
             return {}
@@ -242,6 +253,38 @@ class Weighing(Shown):
             return []
         span = self.span(self.low_90, self.high_90)
         return [("decided by", f"90 % interval {span} (two one-sided tests at 5 %)")]
+
+    @property
+    def equivalence(self) -> Equivalence | None:
+        """Two one-sided tests at 5 % against the smallest worthwhile effect; None without one."""
+        if not self.worthwhile:
+            return None
+        return equivalence_of_pool(self.pooled, margin=self.worthwhile)
+
+    def _one_sided(self) -> list[tuple[str, str]]:
+        tests = self.equivalence
+        if tests is None:
+            return []
+        df = f" on {number(tests.df, decimals=1)} df" if np.isfinite(tests.df) else ""
+        name = "t" if df else "z"
+        ends = (
+            (-self.worthwhile, tests.against_lower, tests.p_lower),
+            (self.worthwhile, tests.against_upper, tests.p_upper),
+        )
+        told = "; ".join(
+            f"against {self.text(bound)} {name} {number(distance)}, {p_text(p)}"
+            for bound, distance, p in ends
+        )
+        shown = "shown" if tests.verdict.word == EQUIVALENT else "not shown"
+        return [("two one-sided tests", f"{told}{df}: sameness {shown}")]
+
+    @property
+    def margin(self) -> str:
+        """The smallest worthwhile effect with its source, or that none is set and how to."""
+        if self.worthwhile is None:
+            return NO_MARGIN
+        source = self.question.smallest_worthwhile_source
+        return f"{self.zone} ({source})" if source else self.zone
 
     @property
     def zone(self) -> str:
@@ -276,13 +319,28 @@ class Weighing(Shown):
             text += f" ({shown_interval(*ends, decimals=3, sign=False)})"
         if self.question.metric not in ("standardised", "raw", "risk-difference"):
             text += " on the log scale" if self.question.metric != "correlation" else " of z"
-        return f"{text}; I² {number(100 * pooled.i2, decimals=0)} %"
+        # I² comes from Q and so from the sampling variances alone, the SD from the model: under
+        # REML the one can be 0 while the other is not.
+        q = f", from Q ({p_text(pooled.q_p)})" if pooled.q_p == pooled.q_p else ""
+        return f"{text}; I² {number(100 * pooled.i2, decimals=0)} %{q}"
 
 
+NO_MARGIN = (
+    "not set, so no verdict is given on the size; to have one, write the smallest effect worth "
+    "having as smallest_worthwhile, and where it comes from as smallest_worthwhile_source, in the "
+    "question's file, before looking at the answer"
+)
 _FROM_POOL = (
     *("estimate", "standard_error", "level", "low", "high", "prediction_low"),
     *("prediction_high", "tau2", "tau2_low", "tau2_high", "i2", "q", "q_df", "q_p"),
 )
+
+
+def p_text(p: float) -> str:
+    """A p value for people: never 0 and never 1."""
+    if p < 0.001:
+        return "p <0.001"
+    return "p >0.999" if p > 0.999 else f"p {number(p, decimals=3)}"
 
 
 def plain(value):
