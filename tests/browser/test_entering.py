@@ -120,6 +120,7 @@ def pooled(page: Page, which: str) -> str:
 def test_a_study_is_entered_from_the_keyboard_alone(lab: Lab, browser: Browser):
     page = browser.page
     browser.run_first_cell(lab.notebook(NOTEBOOK))
+    assert serious_faults(page) == [], "in the empty form"
     enter_head(page)
     tab_to(page, "Before, spread as")
     choose(page, "Before, spread as", "SE")
@@ -130,6 +131,7 @@ def test_a_study_is_entered_from_the_keyboard_alone(lab: Lab, browser: Browser):
     type_into(page, "After 12 weeks, usual lifting", "215 ± seven")
     wrong = cell_message(page, "After 12 weeks, usual lifting")
     expect(wrong).to_contain_text("expected a number for the SE, found 'seven'")
+    assert serious_faults(page) == [], "with a warning shown"
     page.keyboard.press("Control+A")
     page.keyboard.insert_text("215.0 ± 7.0")
     expect(wrong).to_have_text("mean 215.0, SE 7.0")
@@ -155,7 +157,7 @@ def test_a_study_is_entered_from_the_keyboard_alone(lab: Lab, browser: Browser):
     type_into(page, "Where in the paper", "Table 2, p. 6")
     choose(page, "Read off", "table")
     open_new_parts(page)
-    assert serious_faults(page) == []
+    assert serious_faults(page) == [], "with every part open"
     tab_to(page, "Save the study")
     page.keyboard.press("Enter")
     expect(page.locator(".sy-saved")).to_have_text("Saved: studies/marshgate-2024.toml")
@@ -220,7 +222,14 @@ def test_a_draft_comes_back_after_the_kernel_is_killed(lab: Lab, browser: Browse
     expect(page.get_by_label("Paste the citation")).to_be_focused()
     type_into(page, "Title", "Half a study <img src=x onerror='window.ran = true'>")
     type_into(page, "Arm 1: name", "half an arm")
-    wait_for_draft(page, lab.library, "half an arm")
+    type_into(page, "Arm 2: name", "the other half")
+    type_into(page, "Outcome: name", "isometric knee flexion")
+    type_into(page, "Measured after, weeks", "12")
+    page.keyboard.press("Tab")
+    page.get_by_label("After 12 weeks, half an arm", exact=True).wait_for()
+    type_into(page, "Before, half an arm", "200.40 ± 7.1")
+    type_into(page, "After 12 weeks, half an arm", "231,0 (7,2")
+    wait_for_draft(page, lab.library, "231,0 (7,2")
     lab.kill_kernels()
     page.goto("about:blank")
     browser.run_first_cell(lab.notebook(NOTEBOOK))
@@ -228,6 +237,10 @@ def test_a_draft_comes_back_after_the_kernel_is_killed(lab: Lab, browser: Browse
     page.get_by_role("button", name="Go on with “Half a study").focus()
     page.keyboard.press("Enter")
     expect(page.get_by_label("Arm 1: name")).to_have_value("half an arm")
+    before = page.get_by_label("Before, half an arm", exact=True)
+    expect(before).to_have_value("200.40 ± 7.1")
+    half_typed = page.get_by_label("After 12 weeks, half an arm", exact=True)
+    expect(half_typed).to_have_value("231,0 (7,2")
     expect(page.get_by_label("Title", exact=True)).to_have_value(
         "Half a study <img src=x onerror='window.ran = true'>"
     )
