@@ -27,17 +27,27 @@ from steelyard.notebook.plots import Plot
 from steelyard.notebook.stack import Folded, Sentence
 from steelyard.notebook.told import Told, lines, nothing
 from steelyard.notebook.what_would import settling_words, what_would
-from steelyard.pooling.answer import answer_sentence, evidence_sentence, next_study_sentence
+from steelyard.pooling.answer import (
+    answer_sentence,
+    evidence_sentence,
+    margin_sentence,
+    next_study_sentence,
+    sameness_sentence,
+)
 from steelyard.pooling.belief import belief, belief_data
+from steelyard.pooling.bending import bending, bending_data
 from steelyard.pooling.careless import careless
 from steelyard.pooling.choices_words import choices_data
 from steelyard.pooling.count_pool import count_pool
 from steelyard.pooling.every_choice import every_choice
+from steelyard.pooling.gathering import gathering, gathering_data
 from steelyard.pooling.lenses import lenses
 from steelyard.pooling.moderator_values import moderator_words
 from steelyard.pooling.moderators import moderate
+from steelyard.pooling.prior_lines import prior_lines, priors_data
+from steelyard.pooling.settling import could_settle
 from steelyard.pooling.small_studies import funnel_data, small_studies
-from steelyard.pooling.turns import turns, turns_data
+from steelyard.pooling.turns import FEWEST_STUDIES, turns, turns_data
 from steelyard.records.question import COUNT_METRICS
 from steelyard.records.recommendation import Recommendation
 
@@ -77,8 +87,10 @@ class WeighPage:
         if self.weighing is None:
             return nothing(self.answer.why_not)
         words = (
+            margin_sentence(self.weighing),
             in_client_units(self.answer),
             answer_sentence(self.weighing),
+            sameness_sentence(self.weighing),
             next_study_sentence(self.weighing),
         )
         tables = (Folded("The weighing in numbers", self.weighing), *self._counts())
@@ -116,7 +128,13 @@ class WeighPage:
         if designs is not None:
             tables.append(Folded("What the designs do to the answer", designs))
         tables.append(Folded("What to believe, under several priors", believed))
-        pictures = (concern_picture(self.answer), Drawn(belief_data(believed), "belief_plot"))
+        priors = prior_lines(self.weighing)
+        tables.append(Folded("The chance under every prior tried, as a table", priors))
+        pictures = (
+            concern_picture(self.answer),
+            Drawn(belief_data(believed), "belief_plot"),
+            Drawn(priors_data(priors), "priors_plot"),
+        )
         return Told(lines(*words), pictures, tuple(tables))
 
     def for_whom(self, *moderators: str, **who) -> Told:
@@ -159,7 +177,8 @@ class WeighPage:
         """Does it turn on one study or one assumption?"""
         if self.weighing is None:
             return nothing(self.answer.why_not)
-        told = [self._tried(look) for look in (self._one_study, self._one_choice, self._lenses)]
+        looks = (self._one_study, self._one_choice, self._bends, self._gathers, self._lenses)
+        told = [self._tried(look) for look in looks]
         return Told(
             lines(*(part.sentence for part in told)),
             tuple(picture for part in told for picture in part.pictures),
@@ -188,6 +207,20 @@ class WeighPage:
         table = Folded("Every way to weigh it, in numbers", found)
         return Told(found.sentence, (Drawn(choices_data(found), "choices_plot"),), (table,))
 
+    def _bends(self) -> Told:
+        if self.weighing.k_studies < FEWEST_STUDIES:
+            return Told("")
+        found = bending(self.weighing)
+        table = Folded("How much each study bends the answer, in numbers", found)
+        return Told(found.sentence, (Drawn(bending_data(found), "bending_plot"),), (table,))
+
+    def _gathers(self) -> Told:
+        if self.weighing.k_studies < FEWEST_STUDIES:
+            return Told("")
+        found = gathering(self.weighing)
+        table = Folded("The answer as studies gather, as a table", found)
+        return Told(found.sentence, (Drawn(gathering_data(found), "gathering_plot"),), (table,))
+
     def _lenses(self) -> Told:
         library = self.answer.library
         found = lenses(
@@ -211,7 +244,13 @@ class WeighPage:
         if self.recommendation is None:
             changes = what_would(self.answer)
             tables.append(Folded("What would change our mind", changes))
-        words = (found.sentence, settling_words(self.answer, self.recommendation))
+        settles = could_settle(self.weighing)
+        tables.append(Folded("What this many studies could settle, in numbers", settles))
+        words = (
+            found.sentence,
+            settling_words(self.answer, self.recommendation),
+            settles.sentence,
+        )
         return Told(
             lines(*words),
             (Drawn(funnel_data(found), "funnel_plot"),),

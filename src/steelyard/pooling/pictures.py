@@ -16,10 +16,12 @@ from steelyard.pooling.lay_pictures import (
     PlainForestData,
     StripData,
 )
+from steelyard.pooling.line_pictures import BendingData, GatheringData, PriorsData
 from steelyard.pooling.picture_parts import EffectAxis, Worded
 
 __all__ = [
     "BeliefData",
+    "BendingData",
     "Chances",
     "Choice",
     "ChoicesData",
@@ -28,11 +30,13 @@ __all__ = [
     "DoseForm",
     "EffectAxis",
     "FunnelData",
+    "GatheringData",
     "HillsData",
     "HistoryData",
     "HundredData",
     "OverviewData",
     "PlainForestData",
+    "PriorsData",
     "StripData",
     "TurnsData",
 ]

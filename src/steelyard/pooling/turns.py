@@ -32,7 +32,8 @@ class Turns(Shown):
     weighing : Weighing
     without : DataFrame, most telling first
         ``study`` (id, empty for a kind of result), ``label, estimate, low, high, shift`` (machine
-        scale), ``standard_error, tau2`` (without it), ``verdict``, ``turned`` (bool: another
+        scale), ``standard_error, tau2, within`` (without it; the last the variance within
+        studies, a part of tau2), ``verdict``, ``turned`` (bool: another
         verdict, or another direction shown), ``studies`` (left), ``flags``.
     """
 
@@ -156,6 +157,7 @@ def _without(weighing: Weighing, rows: pd.DataFrame, study: str, label: str, fla
         "shift": pooled.estimate - weighing.estimate,
         "standard_error": pooled.standard_error,
         "tau2": pooled.tau2,
+        "within": getattr(pooled, "variance_within_studies", 0.0),
         "verdict": judged.word,
         "direction_shown": judged.direction_shown,
         "turned": (judged.word, judged.direction_shown) != (now.word, now.direction_shown),
