@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from steelyard.effects.formed import SURROGATE
 from steelyard.effects.table import EffectTable
 from steelyard.pooling.dependence import t_quantile
 from steelyard.pooling.display import ReadingData
@@ -96,16 +97,24 @@ def _names(table: EffectTable, arms: dict[str, str], side: str) -> str:
 
 
 def _in_short(table: EffectTable, worthwhile: float | None) -> str:
-    """How many outcomes point which way, and how many settle anything; never a count of p."""
-    rows = table.rows
-    if rows.empty:
+    """How many outcomes point which way, and how many settle anything; never a count of p.
+
+    Surrogates, which no sentence about the study counts, are drawn but not counted here either.
+    """
+    if table.rows.empty:
         return "No effect can be formed from what the paper prints."
+    surrogate = table.rows["flags"].str.contains(SURROGATE, regex=False)
+    rows = table.rows[~surrogate]
+    if rows.empty:
+        return "Only stand-ins for the outcome were measured; none is counted."
     better = int((rows["effect"] > 0).sum())
     text = f"{better} of {count(len(rows), 'effect')} lean towards the intervention"
     if worthwhile is not None:
         reach = t_quantile(rows["df"], 0.975) * np.sqrt(rows["variance"])
         settled = int((rows["effect"] - reach > worthwhile).sum())
         text += f"; {settled} of them show one large enough to matter on its own"
+    if surrogate.any():
+        text += f" ({count(int(surrogate.sum()), 'stand-in')} drawn, not counted)"
     return text + ". One study is one witness: its outcomes come from the same people."
 
 
