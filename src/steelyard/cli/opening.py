@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -49,6 +50,8 @@ def open_command(folder: str | None, port: int, no_browser: bool) -> int:
             "STEELYARD_LIBRARY": str(library.folder.resolve()),
             "JUPYTER_CONFIG_PATH": _without_announcements(Path(settings)),
         }
+        # Told to stop by a signal, it takes JupyterLab along instead of leaving it behind.
+        signal.signal(signal.SIGTERM, lambda *_: sys.exit(128 + signal.SIGTERM))
         try:
             return subprocess.call(command, env=environment)
         except KeyboardInterrupt:
