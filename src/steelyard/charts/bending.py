@@ -67,7 +67,10 @@ def bending_plot(data: BendingData, *, width: str = "page") -> Picture:
     for place, (row, (x, at)) in enumerate(zip(rows, places, strict=True)):
         if place < _NAMED or abs(row["distance"]) > data.far:
             names.write(x, at, row["label"], half=6, color=INK)
-    title = "below the others, in standard deviations · 0 = as the others · above the others"
+    title = (
+        f"standard deviations from the others (left: {data.below} more than they do; "
+        f"right: {data.above} more)"
+    )
     y = panel.foot_scale(title, signed=True)
     entries = [
         legend.Entry(legend.disc(DISC, PAPER), "a study"),

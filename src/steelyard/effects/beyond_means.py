@@ -21,7 +21,7 @@ from steelyard.effects.independent import mean_difference
 from steelyard.effects.paired import paired_difference
 from steelyard.effects.reading_off import NOT_ALLOWED_FOR, widened_spreads
 from steelyard.effects.selection import Pairing
-from steelyard.effects.variability import log_sd_ratio
+from steelyard.effects.variability import log_cv_ratio, log_sd_ratio
 from steelyard.errors import DesignError
 from steelyard.records.question import Question
 from steelyard.reporting.log_change import percent_to_log_change
@@ -92,18 +92,30 @@ def _pairs_ignored(pairing: Pairing) -> _Said:
     return _Said((words.PAIRS_IGNORED,), (_PAIRS,))
 
 
-def from_spreads(pairing: Pairing, results) -> Formed:
-    """Log ratio of the SDs of change, else of those after training."""
+def from_spreads(pairing: Pairing, question: Question, results) -> Formed:
+    """Log ratio of the SDs of change, else of those after training; or of the latter's CVs.
+
+    A change has no CV to speak of: its mean may be near zero or below.
+    """
+    relative = question.metric == "relative-variability-ratio"
+    if relative and question.contrast in ("change", "adjusted"):
+        raise DesignError(
+            "a spread relative to the mean is formed from scores after training, not from changes"
+        )
     summaries = [summarise(pairing.study, result) for result in results]
     paired = pairing.study.design.kind in PAIRED_DESIGNS
-    for name in ("change", "post"):
+    for name in ("post",) if relative else ("change", "post"):
         moments = [getattr(summary, name) for summary in summaries]
         if all(moment is not None and moment.sd is not None for moment in moments):
             groups = [
                 Group(summary.n, moment.mean.value, moment.sd.value)
                 for summary, moment in zip(summaries, moments, strict=True)
             ]
-            read, pairs = widened_spreads(log_sd_ratio(*groups), moments), _pairs_ignored(pairing)
+            ratio = (log_cv_ratio if relative else log_sd_ratio)(*groups)
+            read, pairs = widened_spreads(ratio, moments), _pairs_ignored(pairing)
+            own = 1 / (2 * (groups[1].n - 1))
+            if relative:
+                own += (groups[1].sd / groups[1].mean) ** 2 / groups[1].n
             figure = any(summary.from_figure for summary in summaries)
             return Formed(
                 read.estimate,
@@ -111,13 +123,12 @@ def from_spreads(pairing: Pairing, results) -> Formed:
                 *(summary.n for summary in summaries),
                 steps=tuple(step for moment in moments for step in moment.sd.chain),
                 tier=weakest_tier(*(moment.sd.tier for moment in moments)),
-                comparator_variance=float("nan")
-                if paired
-                else 1 / (2 * (groups[1].n - 1)) + read.comparator,
+                comparator_variance=float("nan") if paired else own + read.comparator,
                 flags=(*((words.FROM_FIGURE,) if figure else ()), *pairs.flags),
                 assumptions=(*pairs.assumptions, *read.assumptions),
             )
-    raise DesignError("no SD of change or after training in both arms")
+    where = "mean and SD after training" if relative else "SD of change or after training"
+    raise DesignError(f"no {where} in both arms")
 
 
 def from_percent_changes(pairing: Pairing, question: Question, results) -> Formed:

@@ -29,7 +29,7 @@ from steelyard.effects.reading_off import widened_means
 from steelyard.effects.selection import Pairing
 from steelyard.effects.standardising import pooled_sd
 from steelyard.errors import DesignError
-from steelyard.records.question import COUNT_METRICS, Question
+from steelyard.records.question import COUNT_METRICS, SPREAD_METRICS, Question
 from steelyard.reporting.number import Number, weakest_tier
 from steelyard.reporting.summary import ArmSummary, find_result, summarise
 
@@ -68,8 +68,8 @@ def from_arms(pairing: Pairing, question: Question) -> Formed:
         raise DesignError("no result of both arms at this week")
     if question.metric in COUNT_METRICS:
         return from_counts(pairing, question, results)
-    if question.metric == "variability-ratio":
-        return from_spreads(pairing, results)
+    if question.metric in SPREAD_METRICS:
+        return from_spreads(pairing, question, results)
     if question.metric == "percent" and all(
         result.change_percent
         and result.change_percent.of != "means"

@@ -17,7 +17,7 @@ from steelyard.effects.from_comparison import bounded, from_comparison
 from steelyard.effects.groups import Estimate
 from steelyard.effects.selection import LeftOut, Pairing, dose_of, select
 from steelyard.errors import DesignError
-from steelyard.records.question import Question
+from steelyard.records.question import SPREAD_METRICS, Question
 from steelyard.records.study import Study
 from steelyard.records.vocabulary import Vocabulary
 from steelyard.reporting.default_correlation import CLUSTER_ICC
@@ -198,7 +198,7 @@ def _row(pairing: Pairing, question: Question, formed: Formed, surrogates: set[s
     }
 
 
-_UNTURNED = frozenset({"variability-ratio", "correlation"})
+_UNTURNED = SPREAD_METRICS | {"correlation"}
 
 
 @dataclass(frozen=True, slots=True)

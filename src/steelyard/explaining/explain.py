@@ -20,6 +20,7 @@ from steelyard.explaining.wording.catalogue import catalogue
 from steelyard.explaining.wording.claim import capital, claim_sentence
 from steelyard.explaining.wording.lint import lint, words_to_avoid
 from steelyard.judging.dose import BEYOND, PARTLY, DoseCheck, check_dose
+from steelyard.pooling.answer import SHOWN
 from steelyard.pooling.belief import belief
 from steelyard.pooling.posterior import Posterior
 from steelyard.records.settings import Settings
@@ -175,7 +176,7 @@ class _Told:
         if certainty.start < 4:
             reason = "start"
         elif down:
-            reason = min(down, key=lambda step: step.step).domain
+            reason = self._reason(min(down, key=lambda step: step.step).domain)
         else:
             reason = "none"
         word = self.say(f"certainty.{certainty.word}")
@@ -185,6 +186,12 @@ class _Told:
             reason=self.say(f"reason.{reason}"),
         )
         return f"{line} {self.say('reason.overruled')}" if certainty.overruled else line
+
+    def _reason(self, domain: str) -> str:
+        """Studies are only said to differ where chance would hardly give as much."""
+        weighing = self.first.weighing
+        shown = weighing is not None and weighing.q_p < SHOWN
+        return f"{domain}_shown" if domain == "inconsistency" and shown else domain
 
     def sections(self) -> tuple[Section, ...]:
         """Everything on the page below the paragraph; empty sections are left out."""
@@ -287,7 +294,8 @@ class _Told:
         if self.first.certainty is None:
             return []
         line = self.certainty_line(alone=True)
-        down = [step.domain for step in self.first.certainty.steps if step.step < 0]
+        steps = self.first.certainty.steps
+        down = [self._reason(step.domain) for step in steps if step.step < 0]
         reasons = [self.say(f"reason.{domain}") for domain in down]
         # What the line says already is not said twice.
         more = [f"{text[:1].upper()}{text[1:]}." for text in reasons if text not in line]

@@ -18,6 +18,7 @@ _METRIC = {
     "odds-ratio": "as a ratio of odds",
     "risk-difference": "as a difference in risk, per 100 people",
     "variability-ratio": "as a ratio of spreads",
+    "relative-variability-ratio": "as a ratio of spreads, each relative to its mean",
 }
 _UNIT = {"standardised": " SD", "percent": " %", "risk-difference": " per 100 people"}
 _SILENT = {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from steelyard.effects.design_notes import design_notes
+from steelyard.effects.formed import PAIRED_DESIGNS
 from steelyard.explaining.page_caution import INVENTED_DATA
 from steelyard.notebook.answer import Answer
 from steelyard.records.study import Study
@@ -40,6 +41,12 @@ def design_table(answer: Answer) -> Table | None:
     rows = tuple((kind, note, "\n".join(labels)) for (kind, note), labels in found.items())
     notes = (INVENTED_DATA,) if answer.invented else ()
     return Table("What the designs do to the answer", COLUMNS, rows, notes)
+
+
+def holds_pairs(answer: Answer) -> bool:
+    """Whether a pooled study compares two conditions in the same people."""
+    rows = answer.weighing.effects
+    return bool(rows.loc[rows["used"], "design"].isin(PAIRED_DESIGNS).any())
 
 
 def _noted(answer: Answer) -> list[Study]:

@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from steelyard.effects.paired_check import paired_table
 from steelyard.errors import DesignError, SteelyardError
 from steelyard.judging.integrity import suspects_of
 from steelyard.judging.person import person
 from steelyard.library import Library
 from steelyard.notebook.answer import Answer, answer_to
 from steelyard.notebook.client_units import in_client_units
-from steelyard.notebook.designs import design_table, design_words
+from steelyard.notebook.designs import design_table, design_words, holds_pairs
 from steelyard.notebook.drawn import Drawn
 from steelyard.notebook.fit import PICTURES_FIT
 from steelyard.notebook.for_whom import nearness, nearness_picture, nearness_table, nearness_words
@@ -127,6 +128,11 @@ class WeighPage:
         designs = design_table(self.answer)
         if designs is not None:
             tables.append(Folded("What the designs do to the answer", designs))
+        if holds_pairs(self.answer):
+            words_of_pairs = (
+                "The same people under both: the standard error, and the usual wrong one"
+            )
+            tables.append(Folded(words_of_pairs, paired_table()))
         tables.append(Folded("What to believe, under several priors", believed))
         priors = prior_lines(self.weighing)
         tables.append(Folded("The chance under every prior tried, as a table", priors))

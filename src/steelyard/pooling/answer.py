@@ -13,6 +13,7 @@ _NOUNS = {
     "risk-ratio": "Pooled risk ratio",
     "odds-ratio": "Pooled odds ratio",
     "variability-ratio": "Pooled ratio of spreads",
+    "relative-variability-ratio": "Pooled ratio of spreads relative to the mean",
     "correlation": "Pooled correlation",
     **dict.fromkeys(("standardised", "raw", "percent", "risk-difference"), "Pooled difference"),
 }

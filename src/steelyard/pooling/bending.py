@@ -10,6 +10,7 @@ import pandas as pd
 from steelyard.errors import DesignError
 from steelyard.pooling.influence import study_influence
 from steelyard.pooling.pictures import BendingData
+from steelyard.pooling.side_words import sides_of
 from steelyard.pooling.turns import without_each_study
 from steelyard.pooling.weighing import Weighing
 from steelyard.show import Table, count, number
@@ -147,7 +148,7 @@ def _from_turns(weighing: Weighing, used: pd.DataFrame) -> dict:
 
 def bending_data(found: Bending) -> BendingData:
     """What the picture of influence shows."""
-    studies = found.studies
+    studies, both = found.studies, sides_of(found.weighing)
     return BendingData(
         title="Which study bends the answer?",
         subtitle=found.sentence,
@@ -161,5 +162,7 @@ def bending_data(found: Bending) -> BendingData:
                 "weight": 100 * studies["weight"],
             }
         ),
+        below=both.below,
+        above=both.above,
         far=FAR,
     )

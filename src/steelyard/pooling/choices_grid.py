@@ -44,6 +44,7 @@ METRIC_TEXTS = {
     "risk-difference": "difference in risk",
     "correlation": "correlation",
     "variability-ratio": "ratio of spreads",
+    "relative-variability-ratio": "ratio of spreads relative to the mean",
 }
 DEPENDENCE_TEXTS = {
     "composite": "their mean",

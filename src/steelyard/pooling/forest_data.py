@@ -95,6 +95,7 @@ def axis_title(weighing: Weighing) -> str:
         "odds-ratio": "odds, as a ratio",
         "risk-difference": "difference in risk, per 100 people",
         "variability-ratio": "spread between people, as a ratio",
+        "relative-variability-ratio": "spread between people relative to their mean, as a ratio",
     }[question.metric]
     if question.dose is not None:
         step = float(question.dose_step or 1)

@@ -20,10 +20,14 @@ class BendingData(Worded):
         of the answer, 0 or more), ``weight`` (percent).
     far : float
         Distance beyond which a study is far.
+    below, above : str
+        What it means to lie below and above the others.
     """
 
     studies: pd.DataFrame
     far: float
+    below: str
+    above: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

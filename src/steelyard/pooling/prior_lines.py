@@ -11,6 +11,7 @@ from steelyard.pooling.pictures import PriorsData
 from steelyard.pooling.prior_sensitivity import prior_sensitivity
 from steelyard.pooling.side_words import favourable
 from steelyard.pooling.weighing import Weighing
+from steelyard.records.question import SPREAD_METRICS
 from steelyard.show import Table
 
 # In smallest worthwhile effects (own rule): from studies all but alike to studies that differ
@@ -112,13 +113,15 @@ def prior_lines(weighing: Weighing) -> PriorLines:
 def priors_data(found: PriorLines) -> PriorsData:
     """What the picture of priors shows."""
     enough = "better by enough to matter" if found.weighing.worthwhile else "better at all"
-    if found.weighing.question.metric in ("variability-ratio", "correlation"):
+    if found.weighing.question.metric in SPREAD_METRICS | {"correlation"}:
         enough = "on the side asked about, by enough to matter"
+    worth = "smallest effects worth having"
+    unit = worth if found.weighing.worthwhile else "twice the answer's standard error"
     return PriorsData(
         title="How much hangs on what was believed before?",
         subtitle=found.sentence,
         notes=("Invented data, for demonstration.",) if found.weighing.invented else (),
         curves=found.chances[["words", "spread", "chance"]],
-        spread_title="spread expected between studies, in smallest effects worth having",
+        spread_title=f"spread expected between studies, in {unit}",
         chance_title=f"upward: chance in 100 that it is {enough} on average",
     )

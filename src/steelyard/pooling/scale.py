@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from steelyard.records.question import Question
+from steelyard.records.question import RATIO_METRICS, SPREAD_METRICS, Question
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +44,7 @@ class Scale:
             values = -values
         if self.metric == "percent":
             return 100 * np.expm1(values)
-        if self.metric in ("risk-ratio", "odds-ratio", "variability-ratio"):
+        if self.metric in _LOG:
             return np.exp(values)
         if self.metric == "risk-difference":
             return 100 * values
@@ -53,7 +53,7 @@ class Scale:
         return values
 
 
-_LOG = ("risk-ratio", "odds-ratio", "variability-ratio")
+_LOG = RATIO_METRICS - {"percent"}
 
 
 def scale_of(question: Question, *, units: set[str], better: set[str], size: float) -> Scale:
@@ -80,7 +80,7 @@ def scale_of(question: Question, *, units: set[str], better: set[str], size: flo
         decimals = 1
     elif metric == "raw" and size > 0:
         decimals = int(np.clip(1 - np.floor(np.log10(size)), 0, 4))
-    turned = better == {"lower"} and metric not in ("standardised", "variability-ratio")
+    turned = better == {"lower"} and metric not in {"standardised", *SPREAD_METRICS}
     return Scale(
         metric=metric,
         unit=unit,

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from steelyard.records.question import SPREAD_METRICS
+
 
 @dataclass(frozen=True, slots=True)
 class Sides:
@@ -52,17 +54,18 @@ def sides(*, metric: str, intervention: str, comparator: str, dose: bool = False
     Sides
     """
     one, other = intervention, comparator
-    if metric == "variability-ratio":
+    if metric in SPREAD_METRICS:
+        mean = " relative to their mean" if metric.startswith("relative") else ""
         return Sides(
-            ahead=f"people vary more with {one} than with {other}",
-            behind=f"people vary less with {one} than with {other}",
-            which="with which of the two people vary more",
-            towards_ahead=f"towards more spread with {one}",
-            towards_behind=f"towards less spread with {one}",
-            above=f"people vary more with {one}",
-            below=f"people vary less with {one}",
-            more="varies more",
-            less="varies less",
+            ahead=f"people vary more{mean} with {one} than with {other}",
+            behind=f"people vary less{mean} with {one} than with {other}",
+            which=f"with which of the two people vary more{mean}",
+            towards_ahead=f"towards more spread{mean} with {one}",
+            towards_behind=f"towards less spread{mean} with {one}",
+            above=f"people vary more{mean} with {one}",
+            below=f"people vary less{mean} with {one}",
+            more=f"varies more{' relative to its mean' if mean else ''}",
+            less=f"varies less{' relative to its mean' if mean else ''}",
         )
     if metric == "correlation":
         return Sides(

@@ -16,6 +16,7 @@ from steelyard.pooling.selection_model import SelectionModel, selection_model
 from steelyard.pooling.small_study_regression import SmallStudyRegression, small_study_regression
 from steelyard.pooling.trim_and_fill import TrimAndFill, trim_and_fill
 from steelyard.pooling.weighing import Weighing
+from steelyard.records.question import RATIO_METRICS
 from steelyard.show import Shown, count, number
 
 # Sterne, J. A. C., et al. (2011), BMJ 343, d4002: not with fewer than ten studies.
@@ -253,7 +254,7 @@ def funnel_data(found: SmallStudies) -> FunnelData:
 
 def _error_title(weighing: Weighing) -> str:
     metric = weighing.question.metric
-    if metric in ("percent", "risk-ratio", "odds-ratio", "variability-ratio"):
+    if metric in RATIO_METRICS:
         return "standard error, log scale"
     return "standard error of z" if metric == "correlation" else "standard error"
 

@@ -26,6 +26,7 @@ Metric = Literal[
     "odds-ratio",
     "risk-difference",
     "variability-ratio",
+    "relative-variability-ratio",
 ]
 DoseName = Literal[
     "sessions_per_week",
@@ -37,7 +38,8 @@ DoseName = Literal[
     "lowering_s",
     "reps_in_reserve",
 ]
-RATIO_METRICS = frozenset({"percent", "risk-ratio", "odds-ratio", "variability-ratio"})
+SPREAD_METRICS = frozenset({"variability-ratio", "relative-variability-ratio"})
+RATIO_METRICS = SPREAD_METRICS | {"percent", "risk-ratio", "odds-ratio"}
 COUNT_METRICS = frozenset({"risk-ratio", "odds-ratio", "risk-difference"})
 
 

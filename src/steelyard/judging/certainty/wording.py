@@ -10,10 +10,10 @@ import numpy as np
 from steelyard.judging.certainty.facts import SHARES
 from steelyard.judging.conditions import unknown
 from steelyard.pooling.weighing import Weighing
-from steelyard.records.question import Question
+from steelyard.records.question import RATIO_METRICS, Question
 from steelyard.show import number
 
-RATIOS = ("risk-ratio", "odds-ratio", "variability-ratio")
+RATIOS = RATIO_METRICS - {"percent"}
 EFFECTS = frozenset(("shift_without_high", "shift_unlimited", "tau"))
 LABELS = {
     "worthwhile": "smallest worthwhile effect",
