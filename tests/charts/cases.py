@@ -9,6 +9,7 @@ import numpy as np
 
 from steelyard import charts
 from tests.charts import invented_lay as lay
+from tests.charts import invented_lines as lines
 from tests.charts import invented_pictures as invented
 
 CASES = {
@@ -20,6 +21,12 @@ CASES = {
     "few choices": (charts.choices_plot, lambda: invented.invented_choices((2, 2, 1, 3, 1, 1))),
     "turns": (charts.turns_plot, invented.invented_turns),
     "many turns": (charts.turns_plot, lambda: invented.invented_turns(45)),
+    "bending": (charts.bending_plot, lines.invented_bending),
+    "bending of sixty": (charts.bending_plot, lambda: lines.invented_bending(60)),
+    "gathering": (charts.gathering_plot, lines.invented_gathering),
+    "gathering of sixty": (charts.gathering_plot, lambda: lines.invented_gathering(60)),
+    "gathering in one order": (charts.gathering_plot, lambda: lines.invented_gathering(5, 1)),
+    "priors": (charts.priors_plot, lines.invented_priors),
     "history": (charts.history_plot, invented.invented_history),
     "history untold": (charts.history_plot, lambda: invented.invented_history(told=False)),
     "belief": (charts.belief_plot, invented.invented_belief),

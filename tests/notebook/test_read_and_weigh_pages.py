@@ -88,7 +88,12 @@ def test_what_cannot_be_read_or_weighed_says_why(library, tmp_path):
 
 @pytest.mark.parametrize("studies", [1, 3])
 @pytest.mark.parametrize(
-    ("metric", "worthwhile"), [("raw", ""), ("variability-ratio", "\nsmallest_worthwhile = 1.2")]
+    ("metric", "worthwhile"),
+    [
+        ("raw", ""),
+        ("variability-ratio", "\nsmallest_worthwhile = 1.2"),
+        ("relative-variability-ratio", "\nsmallest_worthwhile = 1.2"),
+    ],
 )
 def test_few_studies_are_answered_too_and_what_cannot_be_told_says_so(
     tmp_path, studies, metric, worthwhile

@@ -34,7 +34,9 @@ def said(metric, low, high, worthwhile=0.2):
     )
 
 
-@pytest.mark.parametrize("metric", ["variability-ratio", "correlation"])
+@pytest.mark.parametrize(
+    "metric", ["variability-ratio", "relative-variability-ratio", "correlation"]
+)
 @pytest.mark.parametrize("worthwhile", [0.2, None])
 @pytest.mark.parametrize("name", INTERVALS)
 def test_spread_and_correlation_are_neither_better_nor_worse(metric, worthwhile, name):
