@@ -58,7 +58,7 @@ def test_a_start_without_unit_is_said():
     ("cells", "said"),
     [
         ("three, 2, 70", "row 2, sets: expected a number such as 8, or 6-8, found 'three'"),
-        ("2, 2, 60 kg", "row 2, load_percent_1rm: expected percent of the heaviest single lift"),
+        ("2, 2, 60 kg", "row 2, load: expected percent of the heaviest single lift"),
         ("0, 2, 70", "row 2, sets: expected a number"),
         ("2 s, 2, 70", "row 2, sets: expected a number"),
     ],

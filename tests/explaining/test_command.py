@@ -57,6 +57,40 @@ def test_language_profile_and_style(tmp_path):
     assert "k17" not in printed.stdout
 
 
+def test_a_choice_a_result_and_a_plan(tmp_path):
+    chosen = json.loads(run("rest-between-sets", "--prefers", "a", "--format", "json").stdout)
+    assert chosen["kind"] == "same"
+    assert "You prefer short rest." in [row["text"] for row in chosen["rows"]]
+    tests = tmp_path / "k17.toml"
+    tests.write_text('before = [193, 197]\nafter = [228, 232]\ntypical_error = 9\nunit = "N"\n')
+    shown = run("add-slow-lowering", "--result", str(tests)).stdout
+    assert "a gain was measured" in shown and "k17" not in shown
+    plan = tmp_path / "week.csv"
+    plan.write_text("exercise,site,sets,sessions,day\nleg curl,hamstrings,4,2,Mo\n")
+    text = run("--plan", str(plan)).stdout
+    assert "sets a week: 8 planned, 4 advised" in text
+    assert "day" in text.splitlines()[2]
+    tests.write_text('before = [193]\nafter = [228]\ntypical_error = 9\nunit = "kg"\n')
+    refused = run("add-slow-lowering", "--result", str(tests))
+    assert "the tests are in kg" in str(refused.exception) + refused.output
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        ([], "name a recommendation, or give --plan FILE"),
+        (["one-leg-work", "--plan", "week.csv"], "leave the name out"),
+        (["one-leg-work", "--trace", "--choose"], "do not go together"),
+        (["one-leg-work", "--choose", "--format", "html"], "is written as text or json"),
+        (["one-leg-work", "--result", "nobody.toml"], "no file 'nobody.toml'"),
+    ],
+)
+def test_what_does_not_go_together_is_one_message(words, message):
+    refused = run(*words)
+    assert refused.exit_code != 0
+    assert message in str(refused.exception) + refused.output
+
+
 @pytest.mark.parametrize(
     ("words", "message"),
     [

@@ -89,7 +89,7 @@ def test_each_can_be_drawn_and_says_that_it_is_invented(library, name):
 def test_own_result_as_ranges():
     result = own_result(100, 109, typical_error=4.2, unit="%", expected=5, expected_sd=6)
     rows = own_result_strip(result).ranges.set_index("words")
-    assert list(rows.index) == ["expected", "measured", "both together"]
+    assert list(rows.index) == ["both together", "measured", "expected"]
     assert rows.loc["both together", "estimate"] == result.likely
     widths = rows["high"] - rows["low"]
     assert widths["both together"] < min(widths["expected"], widths["measured"])
@@ -137,3 +137,16 @@ def test_a_german_picture_holds_no_english(library, name, width):
         words = " ".join(re.findall(r"<text[^>]*>([^<]*)", svg))
         assert not english.search(words), english.search(words)
     assert drawn >= 3
+
+
+@pytest.mark.parametrize("width", ["page", "phone"])
+def test_a_german_own_result_is_drawn_in_german(width):
+    result = own_result(
+        10, 9, typical_error=0.2, unit="s", expected=0.5, expected_sd=0.4, better="lower",
+        language="de", invented=True,
+    )  # fmt: skip
+    svg = strip_plot(own_result_strip(result), width=width).svg
+    for word in ("Eigenes Ergebnis", "gemessen", "erwartet", "Gewinn", "Verlust", "weniger"):
+        assert word in svg
+    for word in ("measured", "expected", "together", "gain", "loss", "Invented", "from here"):
+        assert word not in svg

@@ -13,9 +13,13 @@ from steelyard.explaining.plan_check import (
     MISSING,
     NOTHING,
     PRACTICE,
+    UNREAD,
     plan_check,
 )
-from steelyard.explaining.plan_table import PlanError, read_plan
+from steelyard.explaining.plan_table import PlanError, plan_of, read_plan
+from steelyard.explaining.wording.catalogue import catalogue
+from steelyard.explaining.wording.lint import LONGEST_SENTENCE, words_to_avoid
+from steelyard.explaining.wording.reading_grade import reading_grade
 
 PLAN = """exercise,site,sets,reps,load,sessions,rest
 Slow lowering leg curl,hamstrings,4,6-8,70-75,2,90
@@ -63,14 +67,16 @@ def test_too_little_is_told_from_too_much(library, tmp_path):
 
 def test_small_muscles_are_common_practice_and_say_so(library, tmp_path):
     found = plan_check(library, read_plan(written(tmp_path, PLAN)))
-    (practice,) = [each for each in found.findings if each.verdict == PRACTICE]
-    assert practice.exercise == "Biceps curl"
-    assert "repetitions: 8 planned, differs from the usual 10 to 20" in practice.what
-    assert "sets: 4 planned, differs from the usual 2 to 3" in practice.what
-    assert "sessions a week: 3 planned, fits the usual 2 to 3" in practice.what
-    assert "end of the session" in practice.what
-    assert practice.recommendation == ""
-    assert "common practice has no study behind it" in str(found)
+    practice = [each for each in found.findings if each.verdict == PRACTICE]
+    assert {(each.exercise, each.recommendation) for each in practice} == {("Biceps curl", "")}
+    assert [each.what for each in practice] == [
+        "repetitions: 8 planned, differs from the usual 10 to 20",
+        "sets a session: 4 planned, differs from the usual 2 to 3",
+        "sessions a week: 3 planned, fits the usual 2 to 3",
+        "exercises: 1 planned, differs from the usual 2 to 3",
+        "order: most often at the end of the session",
+    ]
+    assert "Common practice has no study behind it" in str(found)
 
 
 def test_semicolons_and_workbooks_read_alike(library, tmp_path):
@@ -103,3 +109,62 @@ def test_every_bad_cell_is_named_at_once(tmp_path):
     with pytest.raises(PlanError) as refused:
         read_plan(written(tmp_path, text))
     assert str(refused.value).count("row ") == 4
+
+
+@pytest.mark.parametrize(
+    ("heads", "message"),
+    [
+        ("exercise,sets,sessions,rpes", "column 'rpes': no such column; did you mean .*reps"),
+        ("exercise,sets,sesions,reps", "column 'sesions': no such column; did you mean sessions"),
+        ("exercise,sets,sessions,repetitons", "'repetitons'.*did you mean reps"),
+        ("exercise,sets,sets a session,sessions", "sets and sets a session hold the same thing"),
+        ("exercise,sets,sessions", "row 2: expected 3 cells, found one more: '2'"),
+    ],
+)
+def test_columns_that_look_misspelt_stop_the_check(tmp_path, heads, message):
+    with pytest.raises(PlanError, match=message):
+        read_plan(written(tmp_path, f"{heads}\nleg curl,2,2,2\n"))
+
+
+def test_columns_that_no_check_knows_are_named(library, tmp_path):
+    text = "exercise,sets,sessions,day,load kg,,\nleg curl,2,2,Monday,60,x,\n"
+    plan = read_plan(written(tmp_path, text))
+    assert plan.unread == ("day", "load kg", "column 6, without a name")
+    (unread,) = [each for each in plan_check(library, plan).findings if each.verdict == UNREAD]
+    assert unread.exercise == "day, load kg, column 6, without a name"
+    assert "those are exercise, sets, sessions, reps, load, rest" in unread.what
+    assert str(plan_check(library, plan)).splitlines()[1].strip() == "not read"
+    assert not plan_of("exercise, sets, sessions\nleg curl, 2, 2").unread
+
+
+def test_a_plan_in_german(library):
+    text = "Übung;Sätze;Einheiten;Wiederholungen;Tag\nSitzcurl;4;2;6 bis 8;Mo\n"
+    text += "hintere Oberschenkel, langsames Ablassen;2,5;2;6;Mo\nBizepsheben;4;3;8;Di\n"
+    words = catalogue("de")
+    plan = plan_of(text, words=words)
+    assert plan.unread == ("Tag",)
+    assert plan.rows[1].sets == (2.5, 2.5)
+    found = plan_check(library, plan, language="de")
+    said_of = {each.exercise: each.verdict for each in found.findings if each.recommendation == ""}
+    assert said_of["Bizepsheben"] == PRACTICE
+    assert said(found, BEYOND, "add-slow-lowering") == ["Sätze pro Woche: 5 geplant, 4 empfohlen"]
+    shown = str(found)
+    for english in ("planned", "advised", "missing", "agrees", "physician", "Invented", " to "):
+        assert english not in shown
+    with pytest.raises(PlanError, match="Zeile 2, Sätze: erwartet eine Zahl wie 8"):
+        plan_of("Übung,Sätze,Einheiten\nKniebeuge,drei,2", words=words)
+
+
+@pytest.mark.parametrize("tag", ["en", "de"])
+def test_the_words_of_a_plan_check_are_plain(library, tag):
+    plan = plan_of(f"{PLAN.splitlines()[0]},day\n" + "\n".join(PLAN.splitlines()[1:]))
+    found = plan_check(library, plan, language=tag)
+    words, table = catalogue(tag), found.table()
+    held = [
+        each for each in found.findings if "Let rowers" not in each.what and each.verdict != UNREAD
+    ]
+    for text in (*table.notes, *(each.what for each in held if each.verdict != MISSING)):
+        assert not words_to_avoid(text, words)
+        assert reading_grade(text).longest <= LONGEST_SENTENCE, text
+    if tag == "en":
+        assert reading_grade(". ".join((*table.notes, *(e.what for e in held)))).grade <= 8

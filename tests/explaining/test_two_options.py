@@ -10,7 +10,8 @@ from steelyard import open_library
 from steelyard.errors import UsageError
 from steelyard.explaining.two_options import option_kind, option_sentence, two_options
 from steelyard.explaining.wording.catalogue import catalogue
-from steelyard.explaining.wording.lint import words_to_avoid
+from steelyard.explaining.wording.lint import LONGEST_SENTENCE, words_to_avoid
+from steelyard.explaining.wording.reading_grade import reading_grade
 from tests.explaining.test_wording_grid import CERTAINTIES, INTERVALS, ZONES, cell
 
 
@@ -45,6 +46,7 @@ def test_over_the_grid(tag):
         text = option_sentence(claim, kind, words)
         assert "{" not in text
         assert not words_to_avoid(text, words)
+        assert reading_grade(text).longest <= LONGEST_SENTENCE, text
         if certainty == "very low":
             assert kind in ("open", "unknown")
         if kind in ("a", "b"):
@@ -66,3 +68,19 @@ def test_a_preference_is_laid_beside_it(library):
 def test_a_dose_has_no_two_options(library):
     with pytest.raises(UsageError, match="does not set two options"):
         two_options(library, "weekly-sets-thigh")
+
+
+def test_a_choice_is_easy_to_read(library):
+    names = ("add-slow-lowering", "rest-between-sets", "one-leg-work", "hamstring-strain-caution")
+    for name in names:
+        found = two_options(library, name, prefers="b")
+        assert reading_grade(found.choice).grade <= 8, name
+        (difference,) = [text for row, text in found.rows if row == "difference"]
+        assert "((" not in difference and "))" not in difference
+
+
+def test_in_german_too(library):
+    with pytest.raises(UsageError, match="nicht zwei Wege"):
+        two_options(library, "weekly-sets-thigh", language="de")
+    found = two_options(library, "rest-between-sets", language="de")
+    assert dict(found.rows)["Unterschied"].count("; in Prozent: −0,1 %") == 1

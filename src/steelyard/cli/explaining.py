@@ -8,13 +8,15 @@ from pathlib import Path
 import click
 
 from steelyard.cli.options import library_option, open_with_progress, say_faults
-from steelyard.errors import SteelyardError
+from steelyard.errors import SteelyardError, UsageError
 
 FORMS = ("text", "json", "markdown", "html", "bibtex", "ris", "csl-json")
+# What is no explanation, but hangs on one, is written as text or JSON.
+SHORT_FORMS = ("text", "json")
 
 
 @click.command("explain")
-@click.argument("recommendation")
+@click.argument("recommendation", required=False)
 @library_option
 @click.option(
     "--format",
@@ -37,15 +39,32 @@ FORMS = ("text", "json", "markdown", "html", "bibtex", "ris", "csl-json")
     help="Of citations: apa, ama, chicago, harvard, nature, vancouver.",
 )
 @click.option("--trace", "traced", is_flag=True, help="Follow every number to studies' cells.")
+@click.option("--choose", is_flag=True, help="Lay its two options side by side.")
+@click.option(
+    "--prefers", type=click.Choice(["a", "b"]), default=None, help="With --choose: the liked one."
+)
+@click.option(
+    "--result",
+    metavar="FILE.toml",
+    default=None,
+    help="A client's tests: before, after and typical_error.",
+)
+@click.option(
+    "--plan", metavar="FILE", default=None, help="Check a week's plan, csv or xlsx, instead."
+)
 @click.option("--out", metavar="FILE", default=None, help="Write there instead of printing.")
 def explain_command(
-    recommendation: str,
+    recommendation: str | None,
     folder: str | None,
     form: str,
     language: str | None,
     profile: str | None,
     style: str | None,
     traced: bool,
+    choose: bool,
+    prefers: str | None,
+    result: str | None,
+    plan: str | None,
     out: str | None,
 ) -> int:
     """Explain RECOMMENDATION in words for a client.
@@ -53,14 +72,46 @@ def explain_command(
     One sentence, a paragraph, and a page; html is a handout that prints to one sheet. Words
     that client text avoids are told on standard error, with the record to change.
     """
-    from steelyard.explaining.explain import explain
-    from steelyard.explaining.profile import read_profile
+    choose = choose or prefers is not None
+    asked = {"--trace": traced, "--choose": choose, "--result": result, "--plan": plan}
+    one = [name for name, given in asked.items() if given not in (None, False)]
+    if len(one) > 1:
+        raise UsageError(f"{' and '.join(one)} do not go together; give one of them")
+    if one and form not in SHORT_FORMS:
+        raise UsageError(f"{one[0]} is written as text or json, not as {form}")
+    if (recommendation is None) != (plan is not None):
+        raise UsageError(
+            "name a recommendation, or give --plan FILE to check a plan"
+            if recommendation is None
+            else "--plan is held against every recommendation; leave the name out"
+        )
     from steelyard.records.settings import read_settings
 
     library = open_with_progress(folder)
     say_faults(library.records.faults)
     settings = read_settings(library.folder)
+    if plan is not None:
+        from steelyard.explaining.plan_check import check_of
+
+        found = check_of(library, plan, settings=settings, language=language)
+        return _put(_shown(found, form), out)
+    from steelyard.explaining.profile import read_profile
+
     client = None if profile is None else read_profile(profile, settings)
+    if choose:
+        from steelyard.explaining.two_options import two_options
+
+        found = two_options(
+            library,
+            recommendation,
+            prefers=prefers,
+            profile=client,
+            settings=settings,
+            language=language,
+        )
+        return _put(_shown(found, form), out)
+    from steelyard.explaining.explain import explain
+
     found = explain(
         library,
         recommendation,
@@ -69,9 +120,16 @@ def explain_command(
         language=language,
         style=style,
     )
+    if result is not None:
+        from steelyard.explaining.own_result_of import own_result_of, read_tests
+
+        return _put(_shown(own_result_of(found, **read_tests(result).numbers()), form), out)
     for slip in found.slips:
         click.echo(f"steelyard: {slip.rule}: {slip.message}: {slip.found}".rstrip(": "), err=True)
-    text = _traced(found, form) if traced else _written(found, form, settings)
+    return _put(_traced(found, form) if traced else _written(found, form, settings), out)
+
+
+def _put(text: str, out: str | None) -> int:
     if out is None:
         click.echo(text, nl=not text.endswith("\n"))
         return 0
@@ -82,9 +140,15 @@ def explain_command(
     return 0
 
 
-def _written(found, form: str, settings) -> str:
+def _shown(found, form: str) -> str:
     if form == "json":
         return json.dumps(found.as_json(), ensure_ascii=False, indent=2, allow_nan=False)
+    return str(found)
+
+
+def _written(found, form: str, settings) -> str:
+    if form in SHORT_FORMS:
+        return _shown(found, form)
     if form == "html":
         from steelyard.explaining.handout import handout
 
@@ -93,8 +157,6 @@ def _written(found, form: str, settings) -> str:
         from steelyard.explaining.handout_text import markdown
 
         return markdown(found, settings=settings)
-    if form == "text":
-        return str(found)
     from steelyard.explaining.references_out import references_out
 
     used = {
@@ -106,7 +168,4 @@ def _written(found, form: str, settings) -> str:
 def _traced(found, form: str) -> str:
     from steelyard.explaining.trace import trace
 
-    followed = trace(found)
-    if form == "json":
-        return json.dumps(followed.as_json(), ensure_ascii=False, indent=2, allow_nan=False)
-    return str(followed)
+    return _shown(trace(found), form)

@@ -11,6 +11,7 @@ from steelyard.errors import DesignError
 from steelyard.explaining.client_sizes import client_sizes
 from steelyard.explaining.evidence import Evidence
 from steelyard.explaining.sizes import on_change_scale
+from steelyard.explaining.wording.catalogue import Catalogue, catalogue
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +38,12 @@ class Expectation:
     notes: tuple[str, ...]
 
 
-def expectation(evidence: Evidence, *, typical_error: float) -> Expectation:
+def expectation(
+    evidence: Evidence, *, typical_error: float, words: Catalogue | None = None
+) -> Expectation:
     """Expect of a new person the usual gain plus the effect.
+
+    Notes and reasons are in the language of `words`, English if not given.
 
     Variance: that of the next group's mean, plus that of true gains between people, which is
     the variance of measured gains, reference SD² × 2(1 − r), less twice the squared typical
@@ -49,37 +54,38 @@ def expectation(evidence: Evidence, *, typical_error: float) -> Expectation:
     DesignError
         Where the records lack a unit, a reference SD or the comparators' gains; says which.
     """
+    words = words or catalogue()
     if evidence.weighing is None:
-        raise DesignError(f"nothing could be weighed: {evidence.why_not}")
+        raise DesignError(words.say("own.why_nothing", why=evidence.why_not))
     if evidence.counts:
-        raise DesignError("people were counted; one person's before and after does not compare")
+        raise DesignError(words.say("own.why_counts"))
     sizes, sd = client_sizes(evidence), evidence.question.client.reference_sd
     name = evidence.question.id
     if sizes.average is None or sd is None:
-        raise DesignError(f"{name}: client needs a unit and a reference SD; found none")
+        raise DesignError(words.say("own.why_no_sd", question=name))
     if sizes.usual is None or sizes.r is None:
-        raise DesignError(
-            f"{name}: fewer than three studies print what the comparator group gained, so the "
-            "gain to expect cannot be worked out"
-        )
+        raise DesignError(words.say("own.why_no_usual", question=name))
     spread = float(sd)
+    r = words.number(sizes.r.value, decimals=2)
+    basis = words.say(f"own.r_{sizes.r.basis}", studies=sizes.r.studies)
     notes = [
-        f"usual gain: {sizes.usual.source}",
-        f"r before and after {sizes.r.value:.2f}: {sizes.r.source}",
+        words.say("own.usual", studies=sizes.usual.studies),
+        words.say("own.r", r=r, basis=basis),
     ]
     if evidence.certainty is not None:
-        notes.insert(0, f"how sure the evidence is: {evidence.certainty.word}")
+        sure = words.say(f"certainty.{evidence.certainty.word}")
+        notes.insert(0, words.say("own.sure", word=sure))
     if sizes.next_group is not None:
         group = (sizes.next_group.high - sizes.next_group.low) / 2
     else:
         group = (sizes.average.high - sizes.average.low) / 2
-        notes.append("too few studies for another group's spread: the average's was taken")
+        notes.append(words.say("own.few"))
     between_groups = group / float(ndtri((1 + sizes.average.level) / 2))
     measured = spread / on_change_scale(1.0, r=sizes.r.value)
     true_variance = measured**2 - 2 * typical_error**2
     if true_variance <= 0:
         true_variance = 0.0
-        notes.append("measurement error alone explains how gains differ between people")
+        notes.append(words.say("own.error_alone"))
     return Expectation(
         mean=sizes.usual.in_sd * spread + sizes.average.value,
         sd=sqrt(between_groups**2 + true_variance),

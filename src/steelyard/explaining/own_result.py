@@ -3,22 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from math import isfinite, sqrt
 
 from scipy.special import ndtr, ndtri
 
 from steelyard.errors import DesignError
-from steelyard.show import Shown, number
-from steelyard.show import interval as shown_interval
+from steelyard.explaining import own_result_words
+from steelyard.explaining.wording.catalogue import catalogue
+from steelyard.show import Shown
 
 # 1.96 with two decimals, as the source prints it: 2.77 typical errors for single trials.
 BEYOND = 1.96
-WARNINGS = (
-    "Who starts unusually low tends to come out higher the next time, and the other way round, "
-    "also without training (regression to the mean). Two or three tests before training help.",
-    "One person is not a trial: this shows a change, not what caused it.",
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +45,13 @@ class OwnResult(Shown):
         Where the next measured change from the same start would fall, 95 %.
     worthwhile : float or None
     level : float
+    better : str
+        ``higher`` or ``lower``: which way of the measure is better.
+    certainty : str
+        Of the evidence joined; empty if not rated. Low and very low ones are said with an if.
+    language : str
+    invented : bool
+        Whether the evidence is; the result then says so.
     notes : tuple of str
         On the evidence it was joined with, or why it was not.
     """
@@ -71,77 +74,32 @@ class OwnResult(Shown):
     next_high: float | None
     worthwhile: float | None
     level: float = 0.95
+    better: str = "higher"
+    certainty: str = ""
+    language: str = "en"
+    invented: bool = False
     notes: tuple[str, ...] = ()
 
     @property
     def sentence(self) -> str:
         """Whether the change is beyond error; one that is not is never called real."""
-        size, least = self._in_unit(self.change, sign=True), self._in_unit(self.detectable)
-        if not self.beyond_error:
-            return (
-                f"The change of {size} is within what the measurement can wander by itself "
-                f"({least}): it does not show a gain or a loss."
-            )
-        way = "gain" if self.change > 0 else "loss"
-        return f"The change of {size} is beyond measurement error ({least}): a {way} was measured."
+        return own_result_words.sentence(self, catalogue(self.language))
 
     @property
     def against_evidence(self) -> str:
         """How the change sits in what the evidence predicted; empty without evidence."""
-        if self.expected is None:
-            return ""
-        half = float(ndtri(0.975)) * sqrt(self.expected_sd**2 + self.error**2)
-        low, high = self.expected - half, self.expected + half
-        inside = low <= self.change <= high
-        where = "inside" if inside else ("above" if self.change > high else "below")
-        span = shown_interval(low, high, decimals=self._decimals)
-        return (
-            f"The evidence led one to expect {self._in_unit(self.expected, sign=True)}, and for "
-            f"one measured person anything from {span} {self.unit}: the change lies {where} that."
-        )
+        return own_result_words.against_evidence(self, catalogue(self.language))
 
-    @property
-    def _decimals(self) -> int:
-        return 0 if self.error >= 10 else 1 if self.error >= 0.5 else 2
-
-    def _in_unit(self, value: float, *, sign: bool = False) -> str:
-        return f"{number(value, decimals=self._decimals, sign=sign)} {self.unit}".rstrip()
+    def as_json(self) -> dict[str, object]:
+        """Every number, and the sentence."""
+        numbers = {each.name: getattr(self, each.name) for each in fields(self)}
+        return {**numbers, "notes": list(self.notes), "sentence": self.sentence}
 
     def _title(self) -> str:
-        return "Own result"
+        return catalogue(self.language).say("own.title")
 
     def _rows(self) -> list[tuple[str, str]]:
-        rows = [
-            ("before, after", f"{self._in_unit(self.before)}, {self._in_unit(self.after)}"),
-            ("change", self._in_unit(self.change, sign=True)),
-            ("beyond error from", f"{self._in_unit(self.detectable)}, either way"),
-            ("in words", self.sentence),
-        ]
-        if self.expected is not None:
-            spread = float(ndtri((1 + self.level) / 2)) * self.likely_sd
-            span = shown_interval(
-                self.likely - spread, self.likely + spread, decimals=self._decimals
-            )
-            ahead = shown_interval(self.next_low, self.next_high, decimals=self._decimals)
-            percent = f"{100 * self.level:g} %"
-            rows += [
-                ("against the evidence", self.against_evidence),
-                (
-                    "true change, probably",
-                    f"{self._in_unit(self.likely, sign=True)}, give or take "
-                    f"{self._in_unit(self.likely_sd)} ({percent}: {span} {self.unit}); "
-                    f"{100 * self.weight_on_own:.0f} % of it rests on the own result",
-                ),
-                ("chance that it rose", f"{_chance(self.chance_positive)}"),
-            ]
-            if self.chance_worthwhile is not None:
-                least = self._in_unit(self.worthwhile)
-                rows.append((f"chance of {least} or more", _chance(self.chance_worthwhile)))
-            rows.append(
-                ("next measured change", f"from the same start, probably {ahead} {self.unit}")
-            )
-        rows += [("evidence", text) for text in self.notes]
-        return [*rows, *(("warning", text) for text in WARNINGS)]
+        return own_result_words.rows(self, catalogue(self.language))
 
 
 def own_result(
@@ -155,6 +113,9 @@ def own_result(
     worthwhile: float | None = None,
     better: str = "higher",
     level: float = 0.95,
+    certainty: str = "",
+    language: str = "en",
+    invented: bool = False,
     notes: tuple[str, ...] = (),
 ) -> OwnResult:
     """Hold one person's before and after against error, and join it with the evidence.
@@ -174,7 +135,7 @@ def own_result(
     better : str
         ``higher`` or ``lower``; the change is turned so that positive is better.
     level : float
-    notes : tuple of str
+    certainty, language, invented, notes
         Kept with the result.
 
     Returns
@@ -233,6 +194,10 @@ def own_result(
         expected_sd=None if expected_sd is None else float(expected_sd),
         worthwhile=None if worthwhile is None else above_zero(worthwhile, "worthwhile"),
         level=level,
+        better=better,
+        certainty=certainty,
+        language=language,
+        invented=invented,
         notes=notes,
         **joined,
     )
@@ -289,7 +254,3 @@ def above_zero(value, name: str) -> float:
     if not (isfinite(found) and found > 0):
         raise DesignError(f"{name} must be a number above 0; it is {value!r}")
     return found
-
-
-def _chance(value: float) -> str:
-    return f"about {min(max(round(100 * value), 1), 99)} in 100"

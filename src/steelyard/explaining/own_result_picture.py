@@ -1,4 +1,4 @@
-"""A client's own result as ranges: what was expected, what was measured, both together."""
+"""A client's own result as ranges: both together, what was measured, what was expected."""
 
 from __future__ import annotations
 
@@ -6,43 +6,47 @@ import pandas as pd
 from scipy.special import ndtri
 
 from steelyard.explaining.own_result import OwnResult
+from steelyard.explaining.own_result_words import decimals_of, span
+from steelyard.explaining.wording.catalogue import catalogue
 from steelyard.pooling.pictures import StripData
-from steelyard.show import interval as shown_interval
 
 
-def own_result_strip(result: OwnResult, *, invented: bool = False) -> StripData:
+def own_result_strip(result: OwnResult) -> StripData:
     """The three ranges; where no evidence was joined, the measured one alone.
 
     The mark stands at the smallest change beyond measurement error.
     """
+    words = catalogue(result.language)
     z = float(ndtri((1 + result.level) / 2))
-    rows = [("measured", result.change, z * result.error)]
+    rows = [("own.band_measured", result.change, z * result.error)]
     if result.expected is not None:
-        rows.insert(0, ("expected", result.expected, z * result.expected_sd))
-        rows.append(("both together", result.likely, z * result.likely_sd))
-    decimals = 0 if result.error >= 10 else 1 if result.error >= 0.5 else 2
+        rows.append(("own.band_expected", result.expected, z * result.expected_sd))
+        # The narrowest goes first: a strip is the paler the further down it stands.
+        rows.insert(0, ("own.band_both", result.likely, z * result.likely_sd))
     ranges = pd.DataFrame(
         [
             {
-                "words": words,
+                "words": words.say(key),
                 "estimate": centre,
                 "low": centre - reach,
                 "high": centre + reach,
-                "numbers": shown_interval(centre - reach, centre + reach, decimals=decimals)
-                + f" {result.unit}",
+                "numbers": span(result, centre - reach, centre + reach, words=words),
             }
-            for words, centre, reach in rows
+            for key, centre, reach in rows
         ]
     )
     return StripData(
-        title="Own result",
+        title=words.say("own.title"),
         subtitle=result.sentence,
-        notes=("Invented data, for demonstration.",) if invented else (),
+        notes=(words.say("page.invented"),) if result.invented else (),
         ranges=ranges,
         unit=result.unit,
-        left_words="loss",
-        right_words="gain",
+        axis_title=words.say("own.axis", unit=result.unit),
+        zero_words=words.say("own.axis_zero"),
+        left_words=words.say("own.axis_loss"),
+        right_words=words.say("own.axis_gain"),
         worthwhile=result.detectable,
-        worthwhile_words="beyond error",
-        decimals=decimals,
+        worthwhile_words=words.say("own.axis_mark"),
+        from_here_words=words.say("page.strip_from_here"),
+        decimals=decimals_of(result),
     )

@@ -9,6 +9,7 @@ from steelyard.explaining.evidence import Evidence
 from steelyard.explaining.ledger import FIXED, Ledger
 from steelyard.explaining.names import names_of
 from steelyard.explaining.profile import ClientProfile
+from steelyard.explaining.wording.catalogue import Catalogue
 from steelyard.records.recommendation import Recommendation
 from steelyard.reporting.summary import summarise
 
@@ -188,7 +189,7 @@ def _baseline(profile, evidence, sizes, *, ledger: Ledger) -> list[str]:
     return _far(profile, evidence, ledger)
 
 
-def start_outside(evidence: Evidence, before) -> tuple[str, ...]:
+def start_outside(evidence: Evidence, before, *, words: Catalogue) -> tuple[str, ...]:
     """Says that a client's start, a mean of trials, is far outside the studies; else empty."""
     trials = [before] if isinstance(before, int | float) else before
     unit = evidence.question.client.unit
@@ -198,11 +199,9 @@ def start_outside(evidence: Evidence, before) -> tuple[str, ...]:
     start, seen = sum(trials) / len(trials), starts_of(evidence, unit)
     if seen is None or isinstance(trials, str) or seen[0] <= start <= seen[1]:
         return ()
-    low, high = max(seen[0], 0), seen[1]
-    return (
-        f"the start of {start:g} {unit} is far outside the studies ({low:.0f} to {high:.0f}): "
-        "what they led one to expect may not hold",
-    )
+    low, high = (words.number(max(end, 0), decimals=0) for end in seen)
+    shown = f"{start:g}".replace(".", words.decimal_mark)
+    return (words.say("own.far", start=shown, unit=unit, low=low, high=high),)
 
 
 def _far(profile: ClientProfile, evidence: Evidence, ledger: Ledger) -> list[str]:

@@ -3,41 +3,32 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
 
-from steelyard.explaining.plan_table import PlanRow
+from steelyard.explaining.plan_table import Plan, PlanRow, column_names, plan_of, read_plan
+from steelyard.explaining.record_words import in_language
+from steelyard.explaining.wording.catalogue import Catalogue, catalogue
 from steelyard.records.recommendation import Recommendation
-from steelyard.show import Table, number
+from steelyard.records.settings import Settings
+from steelyard.show import Table
 
 AGREES = "agrees"
-BEYOND = "beyond the evidence"
-BELOW = "below what is advised"
+BEYOND = "beyond"
+BELOW = "below"
 MISSING = "missing"
-NOTHING = "no recommendation speaks of it"
-PRACTICE = "common practice"
+NOTHING = "nothing"
+PRACTICE = "practice"
+UNREAD = "unread"
+# What needs a look comes first.
+IN_ORDER = (UNREAD, BEYOND, MISSING, BELOW, PRACTICE, NOTHING, AGREES)
+COLUMNS = ("verdict", "exercise", "what", "recommendation")
 # Common practice for exercises of one small muscle group, no study behind it.
 SMALL_MUSCLE = {
     "reps": (10.0, 20.0),
     "sets": (2.0, 3.0),
-    "exercises": (2.0, 3.0),
     "sessions": (2.0, 3.0),
-}
-SMALL_MUSCLE_ORDER = "at the end of the session"
-SMALL_MUSCLES = (
-    *("biceps", "triceps", "forearm", "calf", "calves", "neck", "rotator cuff", "wrist"),
-    *("rear delt", "side raise", "lateral raise", "curl", "shin", "grip"),
-)
-NOT_SMALL = ("leg curl", "hamstring curl", "nordic")
-_NAMES = {
-    "sets": "sets a session",
-    "sessions_per_week": "sessions a week",
-    "sets_per_week": "sets a week",
-    "reps": "repetitions",
-    "load_percent_1rm": "load, % of 1RM",
-    "rest_s": "rest, s",
-    "lowering_s": "lowering, s",
+    "exercises": (2.0, 3.0),
 }
 
 
@@ -48,9 +39,9 @@ class PlanFinding:
     Attributes
     ----------
     verdict : str
-        `AGREES`, `BEYOND`, `BELOW`, `MISSING`, `NOTHING` or `PRACTICE`.
+        `AGREES`, `BEYOND`, `BELOW`, `MISSING`, `NOTHING`, `PRACTICE` or `UNREAD`.
     exercise : str
-        Empty for what is missing from the plan as a whole.
+        Empty for what is missing from the plan as a whole; of `UNREAD`, the headings.
     recommendation : str
         Its id; empty for common practice.
     what : str
@@ -68,25 +59,33 @@ class PlanCheck:
 
     findings: tuple[PlanFinding, ...]
     invented: bool
+    words: Catalogue
 
     def table(self) -> Table:
-        """The findings, those that need a look first."""
-        order = (BEYOND, MISSING, BELOW, PRACTICE, NOTHING, AGREES)
-        ranked = sorted(self.findings, key=lambda each: order.index(each.verdict))
-        notes = [
-            "Held against the library's recommendations; common practice has no study behind it "
-            "and is marked.",
-            "General information, not medical advice: a physician's or physiotherapist's word "
-            "comes first.",
-        ]
+        """The findings, those that need a look first; one row per verdict on an exercise."""
+        say = self.words.say
+        together: dict[tuple[str, str, str], list[str]] = {}
+        for each in sorted(self.findings, key=lambda one: IN_ORDER.index(one.verdict)):
+            key = (each.verdict, each.exercise, each.recommendation)
+            together.setdefault(key, []).append(each.what)
+        notes = [say("plan.practice_note"), say("plan.caution")]
         if self.invented:
-            notes.append("Invented data, for demonstration.")
+            notes.append(say("page.invented"))
         return Table(
-            "The plan against the recommendations",
-            ("verdict", "exercise", "what", "recommendation"),
-            tuple((e.verdict, e.exercise, e.what, e.recommendation) for e in ranked),
+            say("plan.title"),
+            tuple(
+                say(f"plan.{name}") for name in ("verdict", "exercise", "what", "recommendation")
+            ),
+            tuple(
+                (say(f"plan_verdict.{verdict}"), exercise, "\n".join(what), recommendation)
+                for (verdict, exercise, recommendation), what in together.items()
+            ),
             tuple(notes),
         )
+
+    def as_json(self) -> dict[str, object]:
+        """Every finding."""
+        return {"findings": [asdict(each) for each in self.findings], "invented": self.invented}
 
     def __str__(self) -> str:
         return str(self.table())
@@ -98,7 +97,9 @@ class PlanCheck:
         return self.table()._repr_html_()
 
 
-def plan_check(library: Any, plan: Iterable[PlanRow]) -> PlanCheck:
+def plan_check(
+    library: Any, plan: Plan, *, settings: Settings | None = None, language: str | None = None
+) -> PlanCheck:
     """Hold every line of a plan against every recommendation that has a dose.
 
     A line belongs to a recommendation if it names one of its tags or sites, in its own columns
@@ -107,55 +108,90 @@ def plan_check(library: Any, plan: Iterable[PlanRow]) -> PlanCheck:
     Parameters
     ----------
     library : Library
-    plan : iterable of PlanRow
+    plan : Plan
+    settings, language
+        As in `explain`.
     """
-    rows = tuple(plan)
-    findings: list[PlanFinding] = []
+    settings = settings or Settings()
+    tag = language or settings.language
+    words = catalogue(tag, terms=settings.terms.get(tag))
+    rows = plan.rows
+    not_read = words.say("plan.not_read", known=column_names(words))
+    unread = ", ".join(plan.unread)
+    findings = [PlanFinding(UNREAD, unread, "", not_read)] if unread else []
     spoken: set[int] = set()
     for record in library.recommendations.values():
         if not any(
             getattr(record.dose, name) is not None for name in type(record.dose).model_fields
         ):
             continue
-        marks = _marks(library, record)
+        marks = _marks(library, record, words)
         mine = [row for row in rows if _belongs(row, marks)]
         spoken |= {row.row for row in mine}
         if not mine:
-            what = f"nothing in the plan answers to: {record.statement}"
+            own = in_language(record, words, written_in=settings.records_language).record
+            what = words.say("plan.answers_nothing", statement=own.statement)
             findings.append(PlanFinding(MISSING, "", record.id, what))
             continue
-        findings += _held(record, mine)
+        findings += _held(record, mine, words)
     for row in rows:
-        small = is_small_muscle(row)
+        small = is_small_muscle(row, words)
         if small:
-            findings += _practice(row, rows)
+            findings += _practice(row, rows, words)
         if row.row not in spoken and not small:
-            what = "neither for nor against"
-            findings.append(PlanFinding(NOTHING, row.exercise, "", what))
+            findings.append(PlanFinding(NOTHING, row.exercise, "", words.say("plan.neither")))
     invented = any(record.invented for record in library.recommendations.values())
-    return PlanCheck(tuple(findings), invented)
+    return PlanCheck(tuple(findings), invented, words)
 
 
-def is_small_muscle(row: PlanRow) -> bool:
+def check_of(
+    library: Any, plan: str, *, settings: Settings | None = None, language: str | None = None
+) -> PlanCheck:
+    """Read a plan and check it: a file's name, or lines with commas.
+
+    Parameters
+    ----------
+    library : Library
+    plan : str
+        A file (csv or xlsx), or lines, the first naming the columns.
+    settings, language
+        As in `explain`.
+
+    Raises
+    ------
+    PlanError, UsageError
+        As `read_plan` and `plan_of`.
+    """
+    settings = settings or Settings()
+    words = catalogue(language or settings.language)
+    typed = not plan.strip() or "\n" in plan.strip()
+    read = plan_of(plan, words=words) if typed else read_plan(plan.strip(), words=words)
+    return plan_check(library, read, settings=settings, language=language)
+
+
+def is_small_muscle(row: PlanRow, words: Catalogue) -> bool:
     """Whether an exercise is for one small muscle group, by the words in it."""
     name = f"{row.exercise} {row.site}".lower()
-    if any(word in name for word in NOT_SMALL):
+    # A plan in another language often keeps the English names of exercises.
+    speaking = (words, catalogue("en"))
+    if any(word in name for each in speaking for word in each.listed("plan.not_small")):
         return False
-    return any(word in name for word in SMALL_MUSCLES)
+    return any(word in name for each in speaking for word in each.listed("plan.small_muscles"))
 
 
-def _marks(library: Any, record: Recommendation) -> set[str]:
+def _marks(library: Any, record: Recommendation, words: Catalogue) -> set[str]:
     """Words by which an exercise is known to belong to a recommendation."""
-    marks: set[str] = set(record.sites)
+    ids: set[str] = set(record.sites)
     for question_id in record.questions:
         question = library.questions.get(question_id)
-        if question is None:
-            continue
-        marks |= {*(question.sites or ()), *(question.intervention or ())}
-    label: Mapping[str, str] = {
-        each: library.vocabulary.label(kind, each) for each in marks for kind in ("site", "tag")
-    }
-    return {word.lower().replace("-", " ") for each in marks for word in (each, label[each])}
+        if question is not None:
+            ids |= {*(question.sites or ()), *(question.intervention or ())}
+    marks = set(ids)
+    for each in ids:
+        for kind in ("site", "tag"):
+            label = library.vocabulary.label(kind, each)
+            marks |= {label, words.term(each, label)}
+    return {mark.lower().replace("-", " ") for mark in marks}
 
 
 def _belongs(row: PlanRow, marks: set[str]) -> bool:
@@ -165,12 +201,12 @@ def _belongs(row: PlanRow, marks: set[str]) -> bool:
     return any(re.search(rf"\b{re.escape(stem)}", named) for stem in stems)
 
 
-def _held(record: Recommendation, rows: list[PlanRow]) -> list[PlanFinding]:
+def _held(record: Recommendation, rows: list[PlanRow], words: Catalogue) -> list[PlanFinding]:
     findings = []
     weekly = (sum(r.sets_per_week[0] for r in rows), sum(r.sets_per_week[1] for r in rows))
     names = ", ".join(dict.fromkeys(row.exercise for row in rows))
     if record.dose.sets_per_week is not None:
-        findings.append(_one(record, names, "sets_per_week", weekly))
+        findings.append(_one(record, names, "sets_per_week", weekly, words))
     for row in rows:
         parts = {
             "sessions_per_week": row.sessions,
@@ -183,11 +219,11 @@ def _held(record: Recommendation, rows: list[PlanRow]) -> list[PlanFinding]:
             if getattr(record.dose, name) is None:
                 continue
             if planned is None:
-                advised = _said(_advised(record, name))
-                what = f"{_NAMES[name]}: the plan does not say; advised {advised}"
+                part, advised = _part(name, words), _said(_advised(record, name), words)
+                what = words.say("plan.not_said", part=part, advised=advised)
                 findings.append(PlanFinding(MISSING, row.exercise, record.id, what))
             else:
-                findings.append(_one(record, row.exercise, name, planned))
+                findings.append(_one(record, row.exercise, name, planned, words))
     return findings
 
 
@@ -196,37 +232,45 @@ def _advised(record: Recommendation, name: str) -> tuple[float, float]:
     return float(low), float(high)
 
 
-def _one(record: Recommendation, exercise: str, name: str, planned) -> PlanFinding:
+def _one(
+    record: Recommendation, exercise: str, name: str, planned: tuple[float, float], words: Catalogue
+) -> PlanFinding:
     low, high = _advised(record, name)
-    what = f"{_NAMES[name]}: {_said(planned)} planned, {_said((low, high))} advised"
-    verdict = AGREES
-    if planned[1] > high:
-        verdict = BEYOND
-    elif planned[0] < low:
-        verdict = BELOW
+    verdict = BEYOND if planned[1] > high else BELOW if planned[0] < low else AGREES
+    what = words.say(
+        "plan.compared",
+        part=_part(name, words),
+        planned=_said(planned, words),
+        advised=_said((low, high), words),
+    )
     return PlanFinding(verdict, exercise, record.id, what)
 
 
-def _practice(row: PlanRow, rows: tuple[PlanRow, ...]) -> list[PlanFinding]:
+def _practice(row: PlanRow, rows: tuple[PlanRow, ...], words: Catalogue) -> list[PlanFinding]:
     """Common practice for a small muscle group, said to be no more than that."""
     site = row.site.lower()
-    same = [other for other in rows if is_small_muscle(other) and other.site.lower() == site]
+    same = [other for other in rows if is_small_muscle(other, words) and other.site.lower() == site]
     parts = {"reps": row.reps, "sets": row.sets, "sessions": row.sessions}
     if site:
         parts["exercises"] = (float(len(same)), float(len(same)))
-    words = {"sets": "sets", "reps": "repetitions", "sessions": "sessions a week"}
     found = []
     for name, planned in parts.items():
         low, high = SMALL_MUSCLE[name]
-        named = words.get(name, "exercises")
-        said = "not said" if planned is None else f"{_said(planned)} planned"
-        inside = planned is not None and low <= planned[0] and planned[1] <= high
-        fits = "fits" if inside else "differs from"
-        found.append(f"{named}: {said}, {fits} the usual {_said((low, high))}")
-    found.append(f"usually {SMALL_MUSCLE_ORDER}")
-    return [PlanFinding(PRACTICE, row.exercise, "", "; ".join(found))]
+        said = {"part": _part(name, words), "usual": _said((low, high), words)}
+        if planned is None:
+            found.append(words.say("plan.usual", **said))
+            continue
+        fits = low <= planned[0] and planned[1] <= high
+        key = "plan.fits" if fits else "plan.differs"
+        found.append(words.say(key, planned=_said(planned, words), **said))
+    found.append(words.say("plan.order"))
+    return [PlanFinding(PRACTICE, row.exercise, "", what) for what in found]
 
 
-def _said(span: tuple[float, float]) -> str:
-    low, high = (number(end, decimals=0 if float(end).is_integer() else 1) for end in span)
-    return low if low == high else f"{low} to {high}"
+def _part(name: str, words: Catalogue) -> str:
+    return words.say(f"plan_part.{name}")
+
+
+def _said(span: tuple[float, float], words: Catalogue) -> str:
+    low, high = (words.number(e, decimals=0 if float(e).is_integer() else 1) for e in span)
+    return low if low == high else words.say("plan.span", low=low, high=high)

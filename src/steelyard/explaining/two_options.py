@@ -49,6 +49,11 @@ class TwoOptions(Shown):
     rows: tuple[tuple[str, str], ...]
     kind: str
 
+    def as_json(self) -> dict[str, object]:
+        """What is shown, with the kind of choice."""
+        rows = [{"name": name, "text": text} for name, text in self.rows]
+        return {"title": self.title, "kind": self.kind, "choice": self.choice, "rows": rows}
+
     def _title(self) -> str:
         return self.title
 
@@ -92,11 +97,10 @@ def two_options(
     own = in_language(record, words, written_in=settings.records_language)
     first = answers[0]
     if first.question.dose is not None or first.question.metric == "correlation":
-        raise UsageError(
-            f"{recommendation_id} rests on a question that does not set two options side by side"
-        )
+        raise UsageError(words.say("options.none", recommendation=recommendation_id))
     if first.weighing is None:
-        raise UsageError(f"{recommendation_id}: nothing could be weighed: {first.why_not}")
+        why = {"recommendation": recommendation_id, "why": first.why_not}
+        raise UsageError(words.say("options.nothing", **why))
     claim = claim_of(first, client_sizes(first), words)
     kind = option_kind(claim)
     choice = option_sentence(claim, kind, words)
@@ -115,8 +119,8 @@ def two_options(
         if kind in ("a", "b") and kind != prefers:
             said += f" {words.say('options.prefers_against')}"
         rows.append((words.say("options.prefers"), said))
-    rows += [(words.say("heading.cautions"), line.text) for line in own.lines("cautions")]
-    rows.append((words.say("heading.cautions"), words.say("cautions.advice")))
+    cautions = [*(line.text for line in own.lines("cautions")), words.say("cautions.advice")]
+    rows.append((words.say("heading.cautions"), " ".join(cautions)))
     if first.weighing.invented:
         rows.append(("", words.say("page.invented")))
     title = words.say("options.title", A=capital(claim.a), b=claim.b)
@@ -170,10 +174,11 @@ def _size(claim: Claim, words: Catalogue) -> str:
 
 def _difference(evidence: Evidence, claim: Claim, words: Catalogue) -> list[tuple[str, str]]:
     said = span_of(claim, words) if claim.sized and not claim.counts else _size(claim, words)
-    pooled = pooled_size(evidence, claim, words)
-    # The pooled size is not said a second time where it is in the client's unit already.
-    in_unit = claim.sized and evidence.question.metric in ("standardised", "raw")
-    said = said if in_unit else f"{said} ({pooled})" if claim.sized else pooled
+    if not claim.sized:
+        said = pooled_size(evidence, claim, words)
+    elif evidence.question.metric == "percent":
+        pooled = pooled_size(evidence, claim, words)
+        said = words.say("options.in_percent", said=said, pooled=pooled)
     rows = [(words.say("options.difference"), f"{claim.a}: {said}")]
     if claim.zone is not None:
         rows.append((words.say("options.worth"), zone_words(claim, words)))

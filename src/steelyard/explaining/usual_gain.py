@@ -41,10 +41,22 @@ class UsualGain:
 
 @dataclass(frozen=True, slots=True)
 class PrePostCorrelation:
-    """r between before and after, and where it is from."""
+    """r between before and after, and where it is from.
+
+    Attributes
+    ----------
+    value : float
+    source : str
+    basis : str
+        ``pooled``, ``question`` or ``default``.
+    studies : int
+        Pooled studies it is the middle of; 0 for the other two.
+    """
 
     value: float
     source: str
+    basis: str
+    studies: int = 0
 
 
 def usual_gain(evidence: Evidence) -> UsualGain | None:
@@ -91,11 +103,11 @@ def pre_post_correlation(evidence: Evidence) -> PrePostCorrelation:
     ]
     per_study = known.groupby("study")["r_used"].mean()
     if len(per_study) >= FEWEST_STUDIES:
-        return PrePostCorrelation(
-            float(per_study.median()), f"the middle of {len(per_study)} pooled studies"
-        )
+        count = len(per_study)
+        source = f"the middle of {count} pooled studies"
+        return PrePostCorrelation(float(per_study.median()), source, "pooled", count)
     assumed = evidence.question.assume.r_pre_post
     if assumed is not None:
-        return PrePostCorrelation(float(assumed), "assumed by the question")
+        return PrePostCorrelation(float(assumed), "assumed by the question", "question")
     value = default_correlation(evidence.question.constructs[0]).value
-    return PrePostCorrelation(value, "a default for this kind of outcome")
+    return PrePostCorrelation(value, "a default for this kind of outcome", "default")

@@ -6,9 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from steelyard.errors import DesignError, UsageError
+from steelyard.errors import UsageError
 from steelyard.explaining.evidence import evidence_of
-from steelyard.explaining.expectation import expectation
 from steelyard.explaining.explain import explain as explained
 from steelyard.explaining.explanation import Explanation
 from steelyard.explaining.handout import handout
@@ -18,11 +17,10 @@ from steelyard.explaining.lay_pictures import (
     plain_forest_data,
     strip_data,
 )
-from steelyard.explaining.own_result import OwnResult, above_zero, own_result
+from steelyard.explaining.own_result import OwnResult
+from steelyard.explaining.own_result_of import own_result_of
 from steelyard.explaining.own_result_picture import own_result_strip
-from steelyard.explaining.people_and_limits import start_outside
-from steelyard.explaining.plan_check import PlanCheck, plan_check
-from steelyard.explaining.plan_table import plan_of, read_plan
+from steelyard.explaining.plan_check import PlanCheck, check_of
 from steelyard.explaining.profile import ClientProfile, read_profile
 from steelyard.explaining.references_out import references_out
 from steelyard.explaining.trace import Trace, trace
@@ -30,6 +28,7 @@ from steelyard.explaining.two_options import TwoOptions, two_options
 from steelyard.explaining.wording.catalogue import catalogue
 from steelyard.library import Library
 from steelyard.notebook.drawn import Drawn
+from steelyard.notebook.fit import PICTURES_FIT
 from steelyard.notebook.opening import library_in_use
 from steelyard.notebook.stack import Sentence
 from steelyard.records.reading import validate
@@ -54,7 +53,7 @@ class ExplanationPage:
         printer.text(str(self))
 
     def _repr_html_(self) -> str:
-        return self.explanation._repr_html_()
+        return PICTURES_FIT + self.explanation._repr_html_()
 
     def ranges(self) -> Drawn:
         """The average, another group, one person, in the client's unit."""
@@ -117,38 +116,14 @@ class ExplanationPage:
         after: float | Sequence[float],
         *,
         typical_error: float,
+        unit: str | None = None,
     ) -> OwnResultShown | Sentence:
         """The client's own before and after, against error and with the evidence."""
-        first = self.explanation.evidence[0]
-        above_zero(typical_error, "typical_error")
-        if first.counts:
-            return Sentence(
-                "This answer counts people, so one person's before and after cannot be held "
-                "against it."
-            )
-        words: dict = {"unit": first.question.client.unit or "", "notes": ()}
+        tests = {"typical_error": typical_error, "unit": unit}
         try:
-            expected = expectation(first, typical_error=typical_error)
-        except DesignError as why:
-            words["notes"] = (f"not joined with it: {why}",)
-        else:
-            words = {
-                "unit": expected.unit,
-                "expected": expected.mean,
-                "expected_sd": expected.sd,
-                "worthwhile": expected.worthwhile,
-                "notes": expected.notes,
-            }
-        lower = first.weighing is not None and first.lower_is_better
-        words["notes"] = (*words["notes"], *start_outside(first, before))
-        result = own_result(
-            before,
-            after,
-            typical_error=typical_error,
-            better="lower" if lower else "higher",
-            **words,
-        )
-        return OwnResultShown(result, self.explanation.invented)
+            return OwnResultShown(own_result_of(self.explanation, before, after, **tests))
+        except UsageError as why:
+            return Sentence(f"{why}.")
 
     def _drawn(self, data, plot: str) -> Drawn:
         terms = self.settings.terms.get(self.explanation.language)
@@ -172,7 +147,6 @@ class OwnResultShown:
     """A client's own result, with its picture."""
 
     result: OwnResult
-    invented: bool
 
     def __str__(self) -> str:
         return str(self.result)
@@ -184,8 +158,8 @@ class OwnResultShown:
         return self.result._repr_html_()
 
     def picture(self) -> Drawn:
-        """What was expected, what was measured, both together."""
-        return Drawn(own_result_strip(self.result, invented=self.invented), "strip_plot")
+        """Both together, what was measured, what was expected."""
+        return Drawn(own_result_strip(self.result), "strip_plot")
 
 
 def explain(
@@ -232,17 +206,19 @@ def explain(
     return ExplanationPage(found, settings, library)
 
 
-def check_plan(plan: str) -> PlanCheck:
+def check_plan(plan: str, *, language: str | None = None) -> PlanCheck:
     """Hold a weekly plan against the recommendations.
 
     Parameters
     ----------
     plan : str
         A file (csv or xlsx), or lines with commas, the first naming the columns.
+    language : str, optional
+        ``en`` or ``de``; as the settings say if not given.
     """
-    typed = not plan.strip() or "\n" in plan.strip()
-    rows = plan_of(plan) if typed else read_plan(plan)
-    return plan_check(library_in_use(), rows)
+    library = library_in_use()
+    settings = read_settings(library.folder)
+    return check_of(library, plan, settings=settings, language=language)
 
 
 def _with_answer(library: Library, answer: str) -> str | None:

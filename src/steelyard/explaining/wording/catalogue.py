@@ -52,6 +52,10 @@ class Catalogue:
         """A number in this language's way of writing."""
         return number(value, decimals=decimals).replace(".", self.decimal_mark)
 
+    def listed(self, key: str) -> tuple[str, ...]:
+        """The words of a message that holds a list, parted by commas."""
+        return tuple(word.strip() for word in self.messages[key].split(","))
+
     def term(self, identifier: str, label: str) -> str:
         """Words for an id of the library, else the library's own label."""
         return self.terms.get(identifier, label)

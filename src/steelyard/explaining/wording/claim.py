@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import ceil, floor, log10
 
 from steelyard.explaining.wording.catalogue import Catalogue
 from steelyard.explaining.wording.reading_grade import reading_grade
@@ -236,22 +237,24 @@ def amount(value: float, *, unit: str, words: Catalogue, rounding: Rounded) -> s
 
 def zone_words(claim: Claim, words: Catalogue, *, upwards: bool = False) -> str:
     """The smallest worthwhile difference; rounded up where it is said to be ruled out."""
-    from math import ceil, floor, log10
-
     if claim.zone is None:
         return ""
     if claim.counts:
         return words.say("phrase.of_100", value=whole(claim.zone, words))
-    power = floor(log10(claim.zone)) - 1
+    text = two_figures(claim.zone, words, upwards=upwards)
+    return words.say("phrase.amount", value=text, unit=claim.unit)
+
+
+def two_figures(size: float, words: Catalogue, *, upwards: bool = False) -> str:
+    """A size above 0 in two figures, the last one dropped where it says nothing."""
+    power = floor(log10(size)) - 1
     step = 10.0**power
-    # Two figures, the last one dropped where it says nothing.
-    units = claim.zone / step
+    units = size / step
     whole_units = ceil(units - 1e-9) if upwards else round(units)
-    decimals = max(0, -power)
-    text = words.number(whole_units * step, decimals=decimals)
+    text = words.number(whole_units * step, decimals=max(0, -power))
     if words.decimal_mark in text:
         text = text.rstrip("0").rstrip(words.decimal_mark)
-    return words.say("phrase.amount", value=text, unit=claim.unit)
+    return text
 
 
 def capital(text: str) -> str:
