@@ -12,6 +12,6 @@ SHIPPED_CELLS = {
         "dc2010eb3dff2a8c452ecb8c3efddd3018c527fc679689462f3c991a2e042cb6"
     ),
     "04-explain-to-a-client.ipynb": (
-        "45b5ed4459712d5f85200fc873cad0154e3b7ad7d24e66f6b554f6cac8a6e58e"
+        "24227e6a4320c1c2bb5df7caf79c875668bd3640978f493b3ce9747e02e28ba0"
     ),
 }
