@@ -14,7 +14,7 @@ def test_by_id_and_by_answer():
     found = explain(answer="equivalent")
     assert found.explanation.recommendation.id == "rest-between-sets"
     assert str(named) == str(found)
-    assert named._repr_html_().startswith("<table")
+    assert '<table class="steelyard-rows"' in named._repr_html_()
 
 
 def test_pictures_tables_and_texts():
