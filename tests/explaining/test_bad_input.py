@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from steelyard.errors import DesignError, RecordError
+from steelyard.errors import DesignError, RecordError, UsageError
 from steelyard.explaining.plan_table import PlanError, plan_of
 from steelyard.notebook.explain import check_plan, explain
 
@@ -46,6 +46,19 @@ def test_people_counted_have_no_own_result():
 )
 def test_a_profile_that_is_not_understood(known, said):
     with pytest.raises(RecordError, match=said):
+        explain("add-slow-lowering", **known)
+
+
+@pytest.mark.parametrize(
+    ("known", "said"),
+    [
+        ({"cares_about": "kayaking"}, "cares_about: the library has no construct 'kayaking'"),
+        ({"cares_about": "strenght"}, "nearest known: strength; there are"),
+        ({"does_now_tags": ["slow-lowerin"]}, "no tag 'slow-lowerin'; nearest known: slow-lower"),
+    ],
+)
+def test_a_profile_with_words_the_library_lacks(known, said):
+    with pytest.raises(UsageError, match=said):
         explain("add-slow-lowering", **known)
 
 

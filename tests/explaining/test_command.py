@@ -60,7 +60,7 @@ def test_language_profile_and_style(tmp_path):
 def test_a_choice_a_result_and_a_plan(tmp_path):
     chosen = json.loads(run("rest-between-sets", "--prefers", "a", "--format", "json").stdout)
     assert chosen["kind"] == "same"
-    assert "You prefer short rest." in [row["text"] for row in chosen["rows"]]
+    assert "You prefer short rest: take that." in chosen["choice"]
     tests = tmp_path / "k17.toml"
     tests.write_text('before = [193, 197]\nafter = [228, 232]\ntypical_error = 9\nunit = "N"\n')
     shown = run("add-slow-lowering", "--result", str(tests)).stdout
@@ -68,7 +68,7 @@ def test_a_choice_a_result_and_a_plan(tmp_path):
     plan = tmp_path / "week.csv"
     plan.write_text("exercise,site,sets,sessions,day\nleg curl,hamstrings,4,2,Mo\n")
     text = run("--plan", str(plan)).stdout
-    assert "sets a week: 8 planned, 4 advised" in text
+    assert "8 planned in all, 4 advised on top, 8 to 12 tested in all" in " ".join(text.split())
     assert "day" in text.splitlines()[2]
     tests.write_text('before = [193]\nafter = [228]\ntypical_error = 9\nunit = "kg"\n')
     refused = run("add-slow-lowering", "--result", str(tests))

@@ -13,6 +13,7 @@ import pytest
 from steelyard import open_library
 from steelyard.errors import UsageError
 from steelyard.explaining.explain import explain
+from steelyard.explaining.people_and_limits import share_word
 from steelyard.explaining.profile import ClientProfile
 from steelyard.explaining.wording.catalogue import catalogue
 from steelyard.explaining.wording.lint import HIGHEST_GRADE, lint
@@ -353,9 +354,11 @@ def test_every_further_question_has_its_sentence(tmp_path):
         ({}, "You did not say how trained you are"),
         ({"age": 85, "training_status": "trained"}, "At 85 you are outside the ages studied"),
         ({"training_status": "trained", "baseline": 900, "unit": "N"}, "far outside the studies"),
+        ({"training_status": "trained", "baseline": 900, "unit": "N"}, "We did not use it, and"),
+        ({"training_status": "recreational"}, " the weight of the studies comes from people like"),
         ({"training_status": "trained", "baseline": 90, "unit": "kg"}, "we did not use it"),
         ({"training_status": "trained", "cares_about": "muscle-size"}, "You care about muscle"),
-        ({"training_status": "trained", "sessions_per_week": 1}, "the advice asks for 2"),
+        ({"training_status": "trained", "sessions_per_week": 1}, "time for 1 session a week; the"),
         (
             {"training_status": "trained", "does_now_tags": ("slow-lowering",)},
             "You do this already",
@@ -375,6 +378,37 @@ def test_the_clients_start_is_used_and_said(library):
     percent = found.as_json()["size"]["percent"]["value"]
     assert percent == pytest.approx(100 * found.as_json()["size"]["value"] / 240)
     assert "k17" not in json.dumps(found.as_json()) + str(found)
+
+
+@pytest.mark.parametrize("unit", ["newton", "Newtons", " n ", "N"])
+def test_a_unit_may_be_written_in_words(library, unit):
+    found = explain(library, "add-slow-lowering", profile=ClientProfile(baseline=240, unit=unit))
+    assert "of your start at 240 N" in found.paragraph
+    assert "we did not use it" not in str(found)
+
+
+@pytest.mark.parametrize("tag", ["en", "de"])
+def test_a_start_far_outside_gives_no_percent_of_it(library, tag):
+    far, none = (
+        explain(library, "add-slow-lowering", profile=profile, language=tag)
+        for profile in (ClientProfile(baseline=2000, unit="N"), None)
+    )
+    assert far.sizes.percent == none.sizes.percent
+    assert "2000" not in far.paragraph
+    assert any("2000 N" in line.text for line in far.section("for_you").lines)
+
+
+@pytest.mark.parametrize(
+    ("share", "word"),
+    [
+        *((0.02, "little"), (0.26, "quarter"), (0.35, "third"), (0.48, "half")),
+        *((0.62, "two_thirds"), (0.74, "three_quarters"), (0.999, "most"), (1.0, "all")),
+    ],
+)
+def test_a_share_is_said_as_a_fraction(share, word):
+    assert share_word(share) == word
+    for tag in ("en", "de"):
+        assert not NUMBER.search(catalogue(tag).say(f"share.{word}"))
 
 
 def test_nobody_like_the_client_is_said_and_counts(library):

@@ -78,6 +78,28 @@ def test_a_change_within_error_is_never_called_real(tag):
                 assert alone[tag] in text
 
 
+@pytest.mark.parametrize(
+    ("before", "after", "evidence", "warned"),
+    [
+        (200, 400, {}, True),
+        (400, 200, {}, True),
+        (200, 260, {}, False),
+        (200, 270, {"expected": 15, "expected_sd": 5}, True),
+        (200, 230, {"expected": 15, "expected_sd": 5}, False),
+        (200, 130, {"expected": 15, "expected_sd": 5}, True),
+        # Within error nothing is said to be large.
+        (4, 10, {}, False),
+        (-200, 400, {}, False),
+    ],
+)
+@pytest.mark.parametrize(("tag", "said"), [("en", "typed right"), ("de", "richtig getippt")])
+def test_a_change_that_looks_mistyped_is_asked_about(before, after, evidence, warned, tag, said):
+    """A start doubled or halved, or 4 SDs from what was expected; the rule is our own."""
+    found = own_result(before, after, typical_error=8, unit="N", language=tag, **evidence)
+    assert (said in str(found)) == warned
+    assert found.as_json()["looks_mistyped"] == warned
+
+
 def test_a_change_beyond_error_is_measured_either_way():
     least = smallest_detectable_change(4.2)
     assert own_result(100, 100 + least * 1.01, typical_error=4.2).beyond_error

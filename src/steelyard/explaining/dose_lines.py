@@ -33,6 +33,12 @@ def dose_lines(own: RecordWords, *, added: bool, ledger: Ledger) -> list[Line]:
     return [*lines, *own.note("statement", *IN_THE_DOSE)]
 
 
+def gives_dose(record: Recommendation) -> bool:
+    """Whether it says what to do; one that only cautions names no part of a dose."""
+    dose = record.dose
+    return any(getattr(dose, name) is not None for name in type(dose).model_fields)
+
+
 def _numbers(record: Recommendation, *, added: bool, ledger: Ledger) -> str:
     """How often: what a session holds; how much a week. What is not given is left out."""
     dose = record.dose

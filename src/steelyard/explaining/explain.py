@@ -13,7 +13,7 @@ from steelyard.explaining.explanation import Explanation, Line, Section
 from steelyard.explaining.ledger import FIXED, Ledger, ToldNumber
 from steelyard.explaining.names import NOT_JUDGED, claim_of
 from steelyard.explaining.people_and_limits import for_you, not_known, shown_for, usable_baseline
-from steelyard.explaining.profile import ClientProfile
+from steelyard.explaining.profile import ClientProfile, check_words
 from steelyard.explaining.record_words import RecordWords, in_language
 from steelyard.explaining.told_sizes import ToldSizes, pooled_size
 from steelyard.explaining.wording.catalogue import catalogue
@@ -58,11 +58,13 @@ def explain(
     Raises
     ------
     UsageError
-        For a recommendation, language or style that is not there.
+        For a recommendation, language or style that is not there, and for a profile that names
+        what the library has no word for.
     """
     settings = settings or Settings()
     tag = language or settings.language
     words = catalogue(tag, terms=settings.terms.get(tag))
+    check_words(profile, library.vocabulary)
     person = None if profile is None else profile.person()
     record, answers = evidence_of(library, recommendation_id, person=person)
     own_words = in_language(record, words, written_in=settings.records_language)

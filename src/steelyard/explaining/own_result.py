@@ -15,6 +15,10 @@ from steelyard.show import Shown
 
 # 1.96 with two decimals, as the source prints it: 2.77 typical errors for single trials.
 BEYOND = 1.96
+# Own rule for a likely slip of typing: a start doubled or halved, or a change that one person in
+# sixteen thousand would show if the studies hold.
+TIMES_START = 2.0
+FAR_FROM_EXPECTED = 4.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,10 +94,24 @@ class OwnResult(Shown):
         """How the change sits in what the evidence predicted; empty without evidence."""
         return own_result_words.against_evidence(self, catalogue(self.language))
 
+    @property
+    def looks_mistyped(self) -> bool:
+        """Whether the change is so large that a slip of typing is the first thing to look for."""
+        if not self.beyond_error:
+            return False
+        low, high = sorted((self.before, self.after))
+        if low > 0 and high >= TIMES_START * low:
+            return True
+        if self.expected is None:
+            return False
+        spread = sqrt(self.expected_sd**2 + self.error**2)
+        return abs(self.change - self.expected) > FAR_FROM_EXPECTED * spread
+
     def as_json(self) -> dict[str, object]:
         """Every number, and the sentence."""
         numbers = {each.name: getattr(self, each.name) for each in fields(self)}
-        return {**numbers, "notes": list(self.notes), "sentence": self.sentence}
+        more = {"sentence": self.sentence, "looks_mistyped": self.looks_mistyped}
+        return {**numbers, "notes": list(self.notes), **more}
 
     def _title(self) -> str:
         return catalogue(self.language).say("own.title")

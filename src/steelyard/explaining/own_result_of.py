@@ -13,6 +13,7 @@ from steelyard.explaining.expectation import expectation
 from steelyard.explaining.explanation import Explanation
 from steelyard.explaining.own_result import OwnResult, above_zero, own_result
 from steelyard.explaining.people_and_limits import start_outside
+from steelyard.explaining.unit_names import same_unit
 from steelyard.explaining.wording.catalogue import catalogue
 from steelyard.records.model import Record, Words
 from steelyard.records.printed import Printed
@@ -91,9 +92,9 @@ def own_result_of(
     if first.counts:
         raise UsageError(words.say("own.counts"))
     asked = first.question.client.unit
-    if None not in (unit, asked) and unit != asked:
+    if unit is not None and asked is not None and not same_unit(unit, asked):
         raise DesignError(f"the tests are in {unit}, and {first.question.id} asks in {asked}")
-    known: dict = {"unit": unit or asked or ""}
+    known: dict = {"unit": asked or unit or ""}
     try:
         expected = expectation(first, typical_error=typical_error, words=words)
     except DesignError as why:

@@ -54,6 +54,8 @@ def rows(result: OwnResult, words: Catalogue) -> list[tuple[str, str]]:
         (words.say("own.detectable"), words.say("own.either_way", size=least)),
         (words.say("own.in_words"), sentence(result, words)),
     ]
+    if result.looks_mistyped:
+        found.append((words.say("options.harm"), words.say("own.mistyped")))
     if result.expected is not None:
         found += _joined_rows(result, words)
     if result.notes:

@@ -9,6 +9,7 @@ from steelyard.explaining.evidence import Evidence
 from steelyard.explaining.ledger import FIXED, Ledger
 from steelyard.explaining.names import names_of
 from steelyard.explaining.profile import ClientProfile
+from steelyard.explaining.unit_names import same_unit
 from steelyard.explaining.wording.catalogue import Catalogue
 from steelyard.records.recommendation import Recommendation
 from steelyard.reporting.summary import summarise
@@ -17,6 +18,11 @@ STATUSES = ("untrained", "recreational", "trained", "highly-trained")
 HARMS = ("strain", "injur", "pain", "soreness", "harm", "adverse")
 NEAR_YEARS = 10.0
 FAR_SDS = 2.0
+# Fractions that people picture, by the name of their words.
+SHARES = {
+    **{"little": 0.1, "quarter": 1 / 4, "third": 1 / 3, "half": 1 / 2},
+    **{"two_thirds": 2 / 3, "three_quarters": 3 / 4, "most": 0.9},
+}
 
 
 def shown_for(evidence: Evidence, *, ledger: Ledger) -> list[str]:
@@ -109,11 +115,12 @@ def for_you(
             found.append(words.say("profile.age_outside", age=text))
     found += _baseline(profile, evidence, sizes, ledger=ledger)
     if profile.person() is not None and evidence.certainty is not None:
-        share = 100 * evidence.certainty.directness.together
+        share = evidence.certainty.directness.together
         if share == 0:
             found.append(words.say("profile.no_nearness"))
         else:
-            found.append(words.say("profile.nearness", share=ledger.people("nearness", share)))
+            said = words.say(f"share.{share_word(share)}")
+            found.append(words.say("profile.nearness", share=said))
     if profile.does_now is not None:
         found.append(words.say("profile.does_now", does=profile.does_now.rstrip(".")))
     if set(profile.does_now_tags) & set(evidence.question.intervention or ()):
@@ -127,13 +134,21 @@ def for_you(
 
 
 def usable_baseline(profile: ClientProfile | None, evidence: Evidence) -> float | None:
-    """The client's start, if it is in the question's unit."""
+    """The client's start, if it is in the question's unit and not far from those studied."""
     if profile is None or profile.baseline is None or evidence.counts:
         return None
     unit = evidence.question.client.unit
-    if unit is None or (profile.unit is not None and profile.unit != unit):
+    if unit is None or (profile.unit is not None and not same_unit(profile.unit, unit)):
         return None
-    return float(profile.baseline)
+    start, seen = float(profile.baseline), starts_of(evidence, unit)
+    return start if seen is None or seen[0] <= start <= seen[1] else None
+
+
+def share_word(share: float) -> str:
+    """The key of the fraction nearest to a share, 0 to 1; all of it only where that is meant."""
+    if share >= 1 - 1e-9:
+        return "all"
+    return min(SHARES, key=lambda word: abs(SHARES[word] - share))
 
 
 def ages_of(evidence: Evidence) -> tuple[float, float] | None:
@@ -184,7 +199,7 @@ def _baseline(profile, evidence, sizes, *, ledger: Ledger) -> list[str]:
     words = ledger.words
     if profile.unit is None and unit:
         return [words.say("profile.baseline_assumed", unit=unit), *_far(profile, evidence, ledger)]
-    if profile.unit is not None and profile.unit != unit:
+    if profile.unit is not None and not same_unit(profile.unit, unit):
         return [words.say("profile.baseline_unit", unit=profile.unit, other=unit or "?")]
     return _far(profile, evidence, ledger)
 
@@ -228,12 +243,14 @@ def _time(profile: ClientProfile, record: Recommendation, *, ledger: Ledger) -> 
         have = ledger.given(
             "profile.sessions", profile.sessions_per_week, rests_on="profile sessions_per_week"
         )
-        return [words.say("profile.sessions_short", have=have, needs=needs)]
+        one = "_one" if profile.sessions_per_week == 1 else ""
+        return [words.say(f"profile.sessions_short{one}", have=have, needs=needs)]
     if profile.minutes_per_week is not None:
         have = ledger.given(
             "profile.minutes", profile.minutes_per_week, rests_on="profile minutes_per_week"
         )
-        return [words.say("profile.time_short", have=have, needs=needs)]
+        one = "_one" if asked[0] == 1 else ""
+        return [words.say(f"profile.time_short{one}", have=have, needs=needs)]
     return []
 
 

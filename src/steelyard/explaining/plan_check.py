@@ -6,9 +6,13 @@ import re
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from steelyard.explaining.dose_lines import gives_dose
+from steelyard.explaining.evidence import Evidence, evidence_of
 from steelyard.explaining.plan_table import Plan, PlanRow, column_names, plan_of, read_plan
 from steelyard.explaining.record_words import in_language
 from steelyard.explaining.wording.catalogue import Catalogue, catalogue
+from steelyard.judging.dose import check_dose, tested_in_all
+from steelyard.pooling.verdict import EQUIVALENT
 from steelyard.records.recommendation import Recommendation
 from steelyard.records.settings import Settings
 from steelyard.show import Table
@@ -16,12 +20,13 @@ from steelyard.show import Table
 AGREES = "agrees"
 BEYOND = "beyond"
 BELOW = "below"
+ABOVE = "above"
 MISSING = "missing"
 NOTHING = "nothing"
 PRACTICE = "practice"
 UNREAD = "unread"
 # What needs a look comes first.
-IN_ORDER = (UNREAD, BEYOND, MISSING, BELOW, PRACTICE, NOTHING, AGREES)
+IN_ORDER = (UNREAD, BEYOND, MISSING, ABOVE, BELOW, PRACTICE, NOTHING, AGREES)
 COLUMNS = ("verdict", "exercise", "what", "recommendation")
 # Common practice for exercises of one small muscle group, no study behind it.
 SMALL_MUSCLE = {
@@ -39,7 +44,8 @@ class PlanFinding:
     Attributes
     ----------
     verdict : str
-        `AGREES`, `BEYOND`, `BELOW`, `MISSING`, `NOTHING`, `PRACTICE` or `UNREAD`.
+        `AGREES`, `BEYOND` (more than any pooled study tested), `ABOVE` (more than advised only),
+        `BELOW`, `MISSING`, `NOTHING`, `PRACTICE` or `UNREAD`.
     exercise : str
         Empty for what is missing from the plan as a whole; of `UNREAD`, the headings.
     recommendation : str
@@ -103,7 +109,9 @@ def plan_check(
     """Hold every line of a plan against every recommendation that has a dose.
 
     A line belongs to a recommendation if it names one of its tags or sites, in its own columns
-    or in the exercise's name.
+    or in the exercise's name. What goes past the advice is held against the doses that the pooled
+    studies tested. A recommendation that no line answers to is only missed where the studies
+    show a difference: a choice between equals leaves nothing out.
 
     Parameters
     ----------
@@ -121,19 +129,22 @@ def plan_check(
     findings = [PlanFinding(UNREAD, unread, "", not_read)] if unread else []
     spoken: set[int] = set()
     for record in library.recommendations.values():
-        if not any(
-            getattr(record.dose, name) is not None for name in type(record.dose).model_fields
-        ):
+        if not gives_dose(record):
             continue
-        marks = _marks(library, record, words)
+        first = evidence_of(library, record.id)[1][0]
+        marks = _marks(library, record, words, kinds=("site", "tag"))
         mine = [row for row in rows if _belongs(row, marks)]
         spoken |= {row.row for row in mine}
+        if not mine and not _shows_a_difference(first):
+            continue
         if not mine:
             own = in_language(record, words, written_in=settings.records_language).record
             what = words.say("plan.answers_nothing", statement=own.statement)
             findings.append(PlanFinding(MISSING, "", record.id, what))
             continue
-        findings += _held(record, mine, words)
+        work = _marks(library, record, words, kinds=("tag",))
+        doing = [row for row in mine if _belongs(row, work)]
+        findings += _held(_Advice(record, first), mine, words, doing=doing)
     for row in rows:
         small = is_small_muscle(row, words)
         if small:
@@ -179,19 +190,31 @@ def is_small_muscle(row: PlanRow, words: Catalogue) -> bool:
     return any(word in name for each in speaking for word in each.listed("plan.small_muscles"))
 
 
-def _marks(library: Any, record: Recommendation, words: Catalogue) -> set[str]:
-    """Words by which an exercise is known to belong to a recommendation."""
-    ids: set[str] = set(record.sites)
+def _shows_a_difference(evidence: Evidence) -> bool:
+    weighing = evidence.weighing
+    if weighing is None or weighing.verdict.word == EQUIVALENT:
+        return False
+    return weighing.verdict.direction_shown
+
+
+def _marks(
+    library: Any, record: Recommendation, words: Catalogue, *, kinds: tuple[str, ...]
+) -> set[str]:
+    """Words by which an exercise is known: of the body's parts, of the work, or of both."""
+    ids = {"site": set(record.sites), "tag": set()}
     for question_id in record.questions:
         question = library.questions.get(question_id)
         if question is not None:
-            ids |= {*(question.sites or ()), *(question.intervention or ())}
-    marks = set(ids)
-    for each in ids:
-        for kind in ("site", "tag"):
+            ids["site"] |= set(question.sites or ())
+            ids["tag"] |= set(question.intervention or ())
+    marks: set[str] = set()
+    for kind in kinds:
+        for each in ids[kind]:
             label = library.vocabulary.label(kind, each)
-            marks |= {label, words.term(each, label)}
-    return {mark.lower().replace("-", " ") for mark in marks}
+            marks |= {each, label, words.term(each, label)}
+    plain = {mark.lower().replace("-", " ") for mark in marks}
+    left_out = set(words.listed("plan.left_out"))
+    return {" ".join(word for word in mark.split() if word not in left_out) for mark in plain}
 
 
 def _belongs(row: PlanRow, marks: set[str]) -> bool:
@@ -201,12 +224,37 @@ def _belongs(row: PlanRow, marks: set[str]) -> bool:
     return any(re.search(rf"\b{re.escape(stem)}", named) for stem in stems)
 
 
-def _held(record: Recommendation, rows: list[PlanRow], words: Catalogue) -> list[PlanFinding]:
-    findings = []
-    weekly = (sum(r.sets_per_week[0] for r in rows), sum(r.sets_per_week[1] for r in rows))
-    names = ", ".join(dict.fromkeys(row.exercise for row in rows))
+class _Advice:
+    """A recommendation, and what the pooled studies tested of each part of its dose."""
+
+    def __init__(self, record: Recommendation, evidence: Evidence) -> None:
+        self.record, self.evidence = record, evidence
+        weighing = evidence.weighing
+        held = weighing is not None and evidence.question.metric != "correlation"
+        checks = check_dose(record, weighing, evidence.studies) if held else ()
+        self.tested = {check.part: check.tested for check in checks}
+        self.adds_sets = any(check.added for check in checks if check.part == "sets_per_week")
+
+    def in_all(self, part: str) -> tuple[float, float] | None:
+        """Of whole programmes, where the advice is for work on top."""
+        return tested_in_all(part, weighing=self.evidence.weighing, studies=self.evidence.studies)
+
+
+def _held(
+    advice: _Advice, rows: list[PlanRow], words: Catalogue, *, doing: list[PlanRow]
+) -> list[PlanFinding]:
+    record, findings = advice.record, []
     if record.dose.sets_per_week is not None:
-        findings.append(_one(record, names, "sets_per_week", weekly, words))
+        # Advice for added sets is held against the lines that add them; where none does, what
+        # the week holds in all is held against whole programmes.
+        whole = advice.adds_sets and not doing
+        counted = doing if advice.adds_sets and doing else rows
+        weekly = (
+            sum(r.sets_per_week[0] for r in counted),
+            sum(r.sets_per_week[1] for r in counted),
+        )
+        names = ", ".join(dict.fromkeys(row.exercise for row in counted))
+        findings.append(_one(advice, names, "sets_per_week", weekly, words=words, whole=whole))
     for row in rows:
         parts = {
             "sessions_per_week": row.sessions,
@@ -223,7 +271,7 @@ def _held(record: Recommendation, rows: list[PlanRow], words: Catalogue) -> list
                 what = words.say("plan.not_said", part=part, advised=advised)
                 findings.append(PlanFinding(MISSING, row.exercise, record.id, what))
             else:
-                findings.append(_one(record, row.exercise, name, planned, words))
+                findings.append(_one(advice, row.exercise, name, planned, words=words))
     return findings
 
 
@@ -233,17 +281,34 @@ def _advised(record: Recommendation, name: str) -> tuple[float, float]:
 
 
 def _one(
-    record: Recommendation, exercise: str, name: str, planned: tuple[float, float], words: Catalogue
+    advice: _Advice,
+    exercise: str,
+    name: str,
+    planned: tuple[float, float],
+    *,
+    words: Catalogue,
+    whole: bool = False,
 ) -> PlanFinding:
-    low, high = _advised(record, name)
-    verdict = BEYOND if planned[1] > high else BELOW if planned[0] < low else AGREES
+    """One part of one line; only what goes past the advice needs what was tested."""
+    low, high = _advised(advice.record, name)
+    verdict, key, tested = BELOW if planned[0] < low else AGREES, "compared", None
+    if planned[1] > high:
+        tested = advice.in_all(name) if whole else advice.tested.get(name)
+        verdict = BEYOND if tested is not None and planned[1] > tested[1] else ABOVE
+        if tested is None:
+            key = "compared_untold"
+        elif name == "sets_per_week" and advice.adds_sets:
+            key = "compared_whole" if whole else "compared_added"
+        else:
+            key = "compared_tested"
     what = words.say(
-        "plan.compared",
+        f"plan.{key}",
         part=_part(name, words),
         planned=_said(planned, words),
         advised=_said((low, high), words),
+        tested="" if tested is None else _said(tested, words),
     )
-    return PlanFinding(verdict, exercise, record.id, what)
+    return PlanFinding(verdict, exercise, advice.record.id, what)
 
 
 def _practice(row: PlanRow, rows: tuple[PlanRow, ...], words: Catalogue) -> list[PlanFinding]:

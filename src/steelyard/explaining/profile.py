@@ -9,8 +9,9 @@ from steelyard.errors import UsageError
 from steelyard.judging.person import Person, person
 from steelyard.records.model import Identifier, Record, Words
 from steelyard.records.printed import PositivePrinted
-from steelyard.records.reading import read_record
+from steelyard.records.reading import read_record, suggestion
 from steelyard.records.settings import Settings
+from steelyard.records.vocabulary import Vocabulary
 
 GROWN_UP = 18
 
@@ -82,6 +83,28 @@ def read_profile(named: str, settings: Settings) -> ClientProfile:
     if not path.is_file():
         raise UsageError(f"no profile {path.name!r} there; expected a file or a client's code")
     return read_record(path, ClientProfile)
+
+
+def check_words(profile: ClientProfile | None, vocabulary: Vocabulary) -> None:
+    """Refuse a profile that names what the library has no word for.
+
+    Raises
+    ------
+    UsageError
+        Names the word, the nearest one and all there are.
+    """
+    if profile is None:
+        return
+    cares = () if profile.cares_about is None else (profile.cares_about,)
+    named = (("cares_about", "construct", cares), ("does_now_tags", "tag", profile.does_now_tags))
+    for key, kind, words in named:
+        known = vocabulary.words(kind)
+        for word in words:
+            if word not in known:
+                raise UsageError(
+                    f"profile, {key}: the library has no {kind} {word!r}"
+                    f"{suggestion(word, known)}; there are {', '.join(sorted(known))}"
+                )
 
 
 def _is_code(text: str) -> bool:

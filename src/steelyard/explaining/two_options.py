@@ -7,9 +7,10 @@ from typing import Any
 
 from steelyard.errors import UsageError
 from steelyard.explaining.client_sizes import client_sizes
+from steelyard.explaining.dose_lines import gives_dose
 from steelyard.explaining.evidence import Evidence, evidence_of
 from steelyard.explaining.names import claim_of
-from steelyard.explaining.profile import ClientProfile
+from steelyard.explaining.profile import ClientProfile, check_words
 from steelyard.explaining.record_words import in_language
 from steelyard.explaining.told_sizes import pooled_size
 from steelyard.explaining.wording.catalogue import Catalogue, catalogue
@@ -26,8 +27,6 @@ from steelyard.explaining.wording.claim import (
 from steelyard.pooling.verdict import BETTER, EQUIVALENT, WORSE
 from steelyard.records.settings import Settings
 from steelyard.show import Shown
-
-SURE = ("high", "moderate")
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,25 +84,29 @@ def two_options(
     Raises
     ------
     UsageError
-        For a question of dose, which has no two options, and for another preference.
+        For a question of dose, which has no two options; for a recommendation that only
+        cautions; and for another preference.
     """
     settings = settings or Settings()
     tag = language or settings.language
     words = catalogue(tag, terms=settings.terms.get(tag))
     if prefers not in (None, "a", "b"):
         raise UsageError(f"prefers must be a or b; it is {prefers!r}")
+    check_words(profile, library.vocabulary)
     person = None if profile is None else profile.person()
     record, answers = evidence_of(library, recommendation_id, person=person)
     own = in_language(record, words, written_in=settings.records_language)
     first = answers[0]
     if first.question.dose is not None or first.question.metric == "correlation":
         raise UsageError(words.say("options.none", recommendation=recommendation_id))
+    if not gives_dose(record):
+        raise UsageError(words.say("options.only_cautions", recommendation=recommendation_id))
     if first.weighing is None:
         why = {"recommendation": recommendation_id, "why": first.why_not}
         raise UsageError(words.say("options.nothing", **why))
     claim = claim_of(first, client_sizes(first), words)
     kind = option_kind(claim)
-    choice = option_sentence(claim, kind, words)
+    choice = option_sentence(claim, kind, words, prefers=prefers)
     rows = [
         (words.say("options.choice"), choice),
         *_harm(claim, words),
@@ -114,9 +117,10 @@ def two_options(
         rows.append((words.say("options.harm"), words.say("paragraph.not_by_chance")))
     for key in ("cost", "risk"):
         rows += [(words.say(f"options.{key}"), line.text) for line in own.lines(key)]
-    if prefers is not None:
+    # Where the studies do not choose, the choice itself ends with what is preferred.
+    if prefers is not None and kind in ("a", "b"):
         said = words.say(f"options.prefers_{prefers}", a=claim.a, b=claim.b)
-        if kind in ("a", "b") and kind != prefers:
+        if kind != prefers:
             said += f" {words.say('options.prefers_against')}"
         rows.append((words.say("options.prefers"), said))
     cautions = [*(line.text for line in own.lines("cautions")), words.say("cautions.advice")]
@@ -142,12 +146,15 @@ def option_kind(claim: Claim) -> str:
     return "leans" if claim.direction_shown else "open"
 
 
-def option_sentence(claim: Claim, kind: str, words: Catalogue) -> str:
-    """What to choose, in words."""
+def option_sentence(
+    claim: Claim, kind: str, words: Catalogue, *, prefers: str | None = None
+) -> str:
+    """What to choose, in words; what is preferred decides where the studies do not."""
     key = kind
     if kind == "leans" and claim.leans_to_b:
         key = "leans_b"
-    if kind == "same" and claim.certainty not in SURE:
+    # Ruled out is a word of the highest certainty alone.
+    if kind == "same" and claim.certainty != "high":
         key = "same_unsure"
     return words.say(
         f"options.{key}",
@@ -159,7 +166,18 @@ def option_sentence(claim: Claim, kind: str, words: Catalogue) -> str:
         is_it="" if claim.certainty == VERY_LOW else words.say(f"is.{claim.certainty}"),
         size=_size(claim, words),
         zone=zone_words(claim, words, upwards=True),
+        pick=_pick(claim, kind, words, prefers=prefers),
     )
+
+
+def _pick(claim: Claim, kind: str, words: Catalogue, *, prefers: str | None) -> str:
+    """How a choice that the studies leave open ends."""
+    if prefers is not None:
+        preferred = claim.a if prefers == "a" else claim.b
+        return words.say("options.pick_preferred", preferred=preferred)
+    if kind == "no_zone":
+        return ""
+    return words.say("options.pick_leans" if kind == "leans" else "options.pick")
 
 
 def _size(claim: Claim, words: Catalogue) -> str:

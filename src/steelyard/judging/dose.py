@@ -99,6 +99,14 @@ def check_dose(
     return tuple(checks)
 
 
+def tested_in_all(part: str, *, weighing: Weighing, studies: Mapping[str, Study]) -> Span | None:
+    """Lowest and highest of one part over whole programmes of the pooled studies; None if none
+    says."""
+    found = [_span(getattr(dose, part)) for _, dose in _doses(weighing, studies)]
+    known = [span for span in found if span is not None]
+    return (min(low for low, _ in known), max(high for _, high in known)) if known else None
+
+
 def _recommended(recommendation: Recommendation) -> Iterator[tuple[str, Span]]:
     dose = recommendation.dose
     for part in LABELS:
