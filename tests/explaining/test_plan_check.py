@@ -68,7 +68,8 @@ def test_what_agrees_goes_beyond_and_is_missing(library, tmp_path):
         ("Thigh press,thigh,9,2", ABOVE, "weekly-sets-thigh", "18 planned, 8 to 12 advised, 3 to"),
         ("Thigh press,thigh,13,2", BEYOND, "weekly-sets-thigh", "26 planned, 8 to 12 advised, 3"),
         # Four added sets are advised on top of eight; the programmes held 8 to 12 in all.
-        ("Leg curl,hamstrings,3,2", ABOVE, "add-slow-lowering", "6 planned in all, 4 advised on"),
+        ("Leg curl,hamstrings,2,2", BELOW, "add-slow-lowering", "4 planned in all, 4 advised on"),
+        ("Leg curl,hamstrings,5,2", AGREES, "add-slow-lowering", "10 planned in all, 4 advised on"),
         ("Leg curl,hamstrings,7,2", BEYOND, "add-slow-lowering", "on top, 8 to 12 tested in all"),
         ("Slow lowering,hamstrings,2,2", AGREES, "add-slow-lowering", "4 planned, 4 advised"),
     ],

@@ -289,18 +289,22 @@ def _one(
     words: Catalogue,
     whole: bool = False,
 ) -> PlanFinding:
-    """One part of one line; only what goes past the advice needs what was tested."""
+    """One part of one line; only what goes past the advice needs what was tested.
+
+    A `whole` week has no advice to be held against, where that is for work on top.
+    """
     low, high = _advised(advice.record, name)
-    verdict, key, tested = BELOW if planned[0] < low else AGREES, "compared", None
-    if planned[1] > high:
-        tested = advice.in_all(name) if whole else advice.tested.get(name)
+    tested = advice.in_all(name) if whole else advice.tested.get(name)
+    if whole and tested is not None:
+        key, (least, most) = "compared_whole", tested
+        verdict = BEYOND if planned[1] > most else BELOW if planned[0] < least else AGREES
+    elif planned[1] > high:
         verdict = BEYOND if tested is not None and planned[1] > tested[1] else ABOVE
-        if tested is None:
-            key = "compared_untold"
-        elif name == "sets_per_week" and advice.adds_sets:
-            key = "compared_whole" if whole else "compared_added"
-        else:
-            key = "compared_tested"
+        added = name == "sets_per_week" and advice.adds_sets
+        key = "compared_added" if added else "compared_tested"
+        key = "compared_untold" if tested is None else key
+    else:
+        verdict, key = BELOW if planned[0] < low else AGREES, "compared"
     what = words.say(
         f"plan.{key}",
         part=_part(name, words),
