@@ -20,10 +20,12 @@ from steelyard.judging.checks import (
     read_once_findings,
     review_findings,
 )
+from steelyard.judging.dose_sums import dose_sum_findings
 from steelyard.judging.earlier import MOST_STATES, State, find_state, state_folder
 from steelyard.judging.integrity import integrity_findings, outlying_effects, suspects_of
 from steelyard.judging.overview import Reviews, review_all
 from steelyard.judging.person import Person
+from steelyard.judging.statement_claims import statement_findings
 from steelyard.pooling.display import ReadingData
 from steelyard.pooling.reading_data import reading_data
 from steelyard.pooling.study_reading import StudyReading, read_study
@@ -106,6 +108,8 @@ class Library:
         found += review_findings(
             self.recommendations, fingerprints=self._fingerprint_of, today=today
         )
+        found += dose_sum_findings(self.recommendations)
+        found += statement_findings(self.recommendations, self)
         found += read_once_findings(self.studies, folder=self.folder)
         return tuple(sorted(found, key=lambda finding: (order[finding.severity], finding.file)))
 

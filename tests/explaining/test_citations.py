@@ -8,7 +8,7 @@ import pytest
 
 from steelyard import open_library
 from steelyard.errors import UsageError
-from steelyard.explaining.citations import INVENTED, STYLES, cite
+from steelyard.explaining.citations import INVENTED, STYLES, cite, in_runs
 from steelyard.explaining.references_out import FORMS, references_out
 from steelyard.records.references import read_references
 from steelyard.records.study import Study
@@ -84,8 +84,40 @@ def test_a_reference_by_the_styles_own_manual():
 
 def test_numbers_in_the_text_match_the_list(studies):
     found = cite(studies[:4], style="ama")
-    assert found.in_text == "1,2,3,4"
     assert [one.text.split(".")[0] for one in found.references] == ["1", "2", "3", "4"]
+    assert found.in_text == "[1–4]"
+
+
+@pytest.mark.parametrize(
+    ("style", "one", "two", "six"),
+    [
+        # Superscripts in the style, which plain text lacks: in brackets, so that "1" is no number.
+        ("ama", "[1]", "[1,2]", "[1–6]"),
+        ("nature", "[1]", "[1,2]", "[1–6]"),
+        ("vancouver", "(1)", "(1,2)", "(1–6)"),
+    ],
+)
+def test_three_numbers_in_a_row_are_written_from_to(studies, style, one, two, six):
+    """The rule of the styles' own manuals: from three on, first and last. From memory."""
+    assert [cite(studies[:k], style=style).in_text for k in (1, 2, 6)] == [one, two, six]
+    assert cite(studies[:6], style=style).unwrapped == "1–6"
+
+
+def test_runs_leave_gaps_and_years_alone():
+    assert in_runs("(1,2,3,5,7,8)") == "(1–3,5,7,8)"
+    assert in_runs("(Ash, 2020; Birch, 2021)") == "(Ash, 2020; Birch, 2021)"
+
+
+@pytest.mark.parametrize("style", STYLES)
+def test_no_style_says_of_an_article_what_its_record_does_not(style):
+    bare = {"type": "article-journal", "title": "On lowering", "issued": 2021}
+    bare |= {"author": [{"family": "Ash", "given": "K."}], "container-title": "Invented Trials"}
+    (one,) = cite([made(**bare)], style=style).references
+    assert "reprint" not in one.text
+    assert "online" not in one.text
+    assert "2021" in one.text
+    (own,) = cite([made(**bare | {"title": "On a [Preprint] and more"})], style=style).references
+    assert "[preprint]" in own.text.casefold()
 
 
 def test_the_language_of_a_styles_words(studies):

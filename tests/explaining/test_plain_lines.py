@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from typing import get_args
+
 import pytest
 
 from steelyard import open_library
 from steelyard.explaining.explain import explain
+from steelyard.explaining.pooled_quantity import QUANTITIES
+from steelyard.explaining.wording.catalogue import catalogue
+from steelyard.records.question import Metric
 from tests.small_library import question
 
 RECOMMENDATIONS = (
@@ -83,7 +88,7 @@ DOSES = {
         "Twice a week: 6 to 10 repetitions a set, rest 90 to 120 seconds; 6 to 8 sets a week."
     ),
     ("weekly-sets-thigh", "en"): (
-        "Twice a week: 4 to 6 sets of 8 to 12 repetitions in each of 2 to 3 exercises, at 65 to "
+        "Twice a week: 2 sets of 8 to 12 repetitions in each of 2 to 3 exercises, at 65 to "
         "75 % of your heaviest single lift, rest 60 to 180 seconds; 8 to 12 sets a week."
     ),
 }
@@ -124,6 +129,32 @@ def test_a_dose_that_no_study_tested_is_not_known(told):
     assert said["add-slow-lowering"][0] == f"{begin}load, rest, time on the way down."
     assert said["one-leg-work"][0] == f"{begin}sets a week, rest."
     assert not any(begin in line for line in said["hamstring-strain-caution"])
+
+
+CAPTIONS = {
+    ("hamstring-strain-caution", "en"): (
+        "Share of people with muscle strain in the hamstrings, slow lowering added divided by "
+        "usual lifting: 0.62 ("
+    ),
+    ("hamstring-strain-caution", "de"): "Anteil der Menschen mit Muskelzerrung im Bereich hintere",
+    ("one-leg-work", "en"): "Mean difference in strength: +1.0 kg (",
+    ("weekly-sets-thigh", "en"): "size in the thigh, for 5 more sets a week: +1.1 % (",
+}
+
+
+@pytest.mark.parametrize(("name", "tag"), CAPTIONS)
+def test_a_caption_names_its_quantity_and_its_sources(told, name, tag):
+    caption = told[name, tag].caption
+    assert CAPTIONS[name, tag] in caption
+    assert (" Sources: " if tag == "en" else " Quellen: ") in caption
+    assert ", (" not in caption
+
+
+@pytest.mark.parametrize("tag", ["en", "de"])
+def test_every_metric_has_a_name_for_its_number(tag):
+    assert set(QUANTITIES) == set(get_args(Metric))
+    keys = {f"quantity.{key}{dose}" for key in QUANTITIES.values() for dose in ("", "_dose")}
+    assert keys <= catalogue(tag).messages.keys()
 
 
 def test_who_took_part_and_how_sure_are_said_once(told):

@@ -6,6 +6,7 @@ import datetime as dt
 import json
 import math
 from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 
@@ -168,6 +169,31 @@ def test_other_rules_with_the_same_evidence_are_told_as_such(folder):
     found = reviewed(folder)
     assert found.first.differs == ("certainty",)
     assert any("the evidence is the same and the answer is not" in w for w in found.warnings)
+
+
+@pytest.mark.parametrize(
+    ("units", "moved", "warned"),
+    [
+        (1, False, False),  # rounding
+        (2, False, True),
+        (30, False, True),
+        (2000, True, True),
+    ],
+)
+def test_other_numbers_of_the_same_evidence_never_gainsay_the_answer(folder, units, moved, warned):
+    """Computed otherwise: told to four decimals, and off by so many of its last units."""
+    carried = open_library(folder).recommendations["lower"].told
+    other = carried.estimate + units * Decimal("0.0001")
+    path = folder / "recommendations" / "lower.toml"
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace(f"estimate = {carried.estimate}", f"estimate = {other}"), "utf-8")
+    found = reviewed(folder)
+    assert found.first.now.fingerprint == found.first.told.fingerprint
+    assert found.moved is moved
+    said = [each for each in found.warnings if "the evidence is the same" in each]
+    assert bool(said) is warned
+    assert any("the answer is not" in each for each in said) is moved
+    assert ("the answer is the same" in str(found)) is not moved
 
 
 @pytest.mark.parametrize(

@@ -66,6 +66,11 @@ def test_advice_names_its_grounds_and_an_unrated_cost(tmp_path):
     assert found.word == "do it"
     assert found.cost_rated
     assert "cost not rated" in strength_of_advice(weighing, "high").sentence
+    # A statement may advise the other side, or caution: the strength says whose it is.
+    assert found.sentence == (
+        "for slow rather than usual, as to strength: do it "
+        "(high certainty, better by enough to matter, small cost)"
+    )
     with pytest.raises(DesignError, match="certainty"):
         strength_of_advice(weighing, "sure")
     with pytest.raises(DesignError, match="cost"):

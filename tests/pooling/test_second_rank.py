@@ -1,5 +1,7 @@
 """Influence, gathering studies, priors, what could be settled, sameness: each by a second route."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -8,7 +10,12 @@ from steelyard import open_library
 from steelyard.errors import DesignError
 from steelyard.judging.would_change import would_change
 from steelyard.pooling import equivalence, pool, posterior, study_influence
-from steelyard.pooling.answer import margin_sentence, next_study_sentence, sameness_sentence
+from steelyard.pooling.answer import (
+    differ_shown,
+    margin_sentence,
+    next_study_sentence,
+    sameness_sentence,
+)
 from steelyard.pooling.bending import bending, bending_data
 from steelyard.pooling.gathering import gathering, gathering_data
 from steelyard.pooling.prior_lines import SPREADS, prior_lines, priors_data
@@ -162,8 +169,28 @@ def test_the_margin_is_told_before_the_estimate_or_how_to_set_it(shipped, tmp_pa
 def test_studies_are_only_said_to_differ_where_chance_would_not_do(shipped):
     weighing = shipped.weigh("one-leg-or-two-strength")
     assert weighing.tau2 > 0 and weighing.q_p > 0.05
+    assert not differ_shown(weighing)
     assert "studies may differ" in next_study_sentence(weighing)
     assert "from Q (p 0.36" in str(weighing)
+
+
+def test_the_interval_of_their_spread_decides_whether_studies_differ(shipped):
+    """Rest has an SD of 0.002 and an I² of 0 %; where there is no interval, Q decides."""
+    weighing = shipped.weigh("short-rest-size")
+    assert weighing.tau2 > 0
+    for low, p, differ in [
+        (0.0, 0.03, False),
+        (1e-6, 0.03, True),
+        (float("nan"), 0.03, True),
+        (float("nan"), 0.06, False),
+    ]:
+        other = replace(weighing, pooled=replace(weighing.pooled, tau2_low=low, q_p=p))
+        assert differ_shown(other) is differ
+        assert ("differ by more than chance" in next_study_sentence(other)) is differ
+    for question in shipped.questions:
+        found = shipped.weigh(question)
+        if found.tau2_low == 0:
+            assert "by more than chance" not in next_study_sentence(found)
 
 
 def test_designs_stand_in_the_weighing_with_their_studies(shipped):

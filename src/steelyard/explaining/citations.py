@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -21,6 +22,11 @@ STYLES = {
 }
 LOCALES = {"en": "en-US", "de": "de-DE"}
 NUMBERED = frozenset({"ama", "nature", "vancouver"})
+# Of these the text of the style is a superscript, which plain text lacks.
+SUPERSCRIPT = frozenset({"ama", "nature"})
+# What a style adds to an article without volume and pages, though the record says neither.
+NOT_ON_RECORD = {"harvard": " [Preprint]", "ama": "Published online "}
+RUN = 3  # numbers in a row that are written as from–to
 INVENTED = "[invented, for demonstration]"
 
 
@@ -32,7 +38,8 @@ class Reference:
     ----------
     study : str
     text : str
-        In the style; an invented source says so.
+        In the style; an invented source says so. That an article is a preprint, or was published
+        online, is never said for want of its volume and pages.
     doi : str
         Empty for none.
     invented : bool
@@ -51,6 +58,7 @@ class Citations:
     Attributes
     ----------
     in_text : str
+        Numbers in a row from–to; in square brackets where the style sets them as superscripts.
     references : tuple of Reference
         In the order of the style.
     style : str
@@ -59,6 +67,12 @@ class Citations:
     in_text: str
     references: tuple[Reference, ...]
     style: str
+
+    @property
+    def unwrapped(self) -> str:
+        """The cluster without the brackets around it, where words already say what it is."""
+        text = self.in_text
+        return text[1:-1] if text[:1] + text[-1:] in ("()", "[]") else text
 
     def as_json(self) -> list[dict]:
         """A list with, per study: ``study, reference, doi, invented``."""
@@ -110,11 +124,31 @@ def cite(studies: Iterable[Study], *, style: str = "apa", language: str = "en") 
     bibliography.register(cluster)
     if style not in NUMBERED:
         bibliography.sort()
-    in_text = bibliography.cite(cluster, lambda item: None)
+    in_text = str(bibliography.cite(cluster, lambda item: None))
+    if style in NUMBERED:
+        in_text = in_runs(in_text)
+    if style in SUPERSCRIPT:
+        in_text = f"[{in_text}]"
     by_id = {study.id: study for study in cited}
     entries = zip(bibliography.keys, bibliography.bibliography(), strict=True)
-    references = tuple(_reference(by_id[key], str(text)) for key, text in entries)
-    return Citations(str(in_text), references, style)
+    references = tuple(_reference(by_id[key], str(text), style=style) for key, text in entries)
+    return Citations(in_text, references, style)
+
+
+def in_runs(text: str) -> str:
+    """Numbers in a list such as ``1,2,3,5`` gathered as ``1–3,5``; other text stays."""
+    return re.sub(r"\d+(?:,\s?\d+)+", lambda found: _gathered(found.group()), text)
+
+
+def _gathered(numbers: str) -> str:
+    runs: list[list[int]] = []
+    for each in map(int, numbers.split(",")):
+        if runs and each == runs[-1][-1] + 1:
+            runs[-1].append(each)
+        else:
+            runs.append([each])
+    parts = [f"{run[0]}–{run[-1]}" if len(run) >= RUN else ",".join(map(str, run)) for run in runs]
+    return ",".join(parts)
 
 
 def csl_item(study: Study) -> dict[str, Any]:
@@ -137,7 +171,10 @@ def csl_item(study: Study) -> dict[str, Any]:
     return item
 
 
-def _reference(study: Study, text: str) -> Reference:
+def _reference(study: Study, text: str, *, style: str) -> Reference:
+    added = NOT_ON_RECORD.get(style, "")
+    if added and study.source.type == "article-journal" and added not in study.source.title:
+        text = text.replace(added, "")
     # A few styles run the number and the first name together.
     head, stop, tail = text.partition(".")
     if stop and head.isdigit() and not tail.startswith(" "):

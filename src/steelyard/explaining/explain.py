@@ -13,6 +13,7 @@ from steelyard.explaining.explanation import Explanation, Line, Section
 from steelyard.explaining.ledger import FIXED, Ledger, ToldNumber
 from steelyard.explaining.names import NOT_JUDGED, claim_of
 from steelyard.explaining.people_and_limits import for_you, not_known, shown_for, usable_baseline
+from steelyard.explaining.pooled_quantity import pooled_quantity
 from steelyard.explaining.profile import ClientProfile, check_words
 from steelyard.explaining.record_words import RecordWords, in_language
 from steelyard.explaining.told_sizes import ToldSizes, pooled_size
@@ -20,7 +21,7 @@ from steelyard.explaining.wording.catalogue import catalogue
 from steelyard.explaining.wording.claim import capital, claim_sentence
 from steelyard.explaining.wording.lint import lint, words_to_avoid
 from steelyard.judging.dose import BEYOND, PARTLY, DoseCheck, check_dose
-from steelyard.pooling.answer import SHOWN
+from steelyard.pooling.answer import differ_shown
 from steelyard.pooling.belief import belief
 from steelyard.pooling.posterior import Posterior
 from steelyard.records.settings import Settings
@@ -192,7 +193,7 @@ class _Told:
     def _reason(self, domain: str) -> str:
         """Studies are only said to differ where chance would hardly give as much."""
         weighing = self.first.weighing
-        shown = weighing is not None and weighing.q_p < SHOWN
+        shown = weighing is not None and differ_shown(weighing)
         return f"{domain}_shown" if domain == "inconsistency" and shown else domain
 
     def sections(self) -> tuple[Section, ...]:
@@ -237,8 +238,9 @@ class _Told:
             "page.caption",
             studies=self.ledger.whole("studies", weighing.k_studies),
             people=self.ledger.whole("people", weighing.people),
+            quantity=pooled_quantity(self.first, self.words),
             size=pooled_size(self.first, claim, self.words),
-            citation=citations.in_text,
+            citation=citations.unwrapped,
             fingerprint=fingerprint,
         )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Protocol
 
 from steelyard.errors import DesignError, EmptyQuestionError, RecordError, UsageError
@@ -14,7 +14,13 @@ from steelyard.judging.checks import NO_ANSWER
 from steelyard.judging.movers import PERHAPS, Mover, find_movers
 from steelyard.judging.one_more import OneMore, one_more_study
 from steelyard.judging.soundness import soundness_warnings
-from steelyard.judging.told import Standing, differences, standing_now, standing_told
+from steelyard.judging.told import (
+    Standing,
+    beyond_rounding,
+    differences,
+    standing_now,
+    standing_told,
+)
 from steelyard.pooling.weighing import Weighing, plain
 from steelyard.records.question import Question
 from steelyard.records.recommendation import Recommendation, Told
@@ -24,6 +30,7 @@ from steelyard.show import number
 NOTHING_CHANGED = "nothing told has changed"
 EVIDENCE_CHANGED = "the evidence has changed since it was told; the answer is the same"
 ANSWER_SAME = "its numbers differ a little; the answer is the same"
+OTHERWISE = "the rules, the vocabulary, what was overruled or the way of computing has changed"
 _NUMBERS = {
     "estimate": ("estimate",),
     "interval": ("low", "high"),
@@ -265,35 +272,35 @@ def review_answer(
             earlier=earlier and looked_up,
         )
         guess = "; ".join(refusals)
-    warnings = [
-        *_unexplained(told, now, differs, movers, guess),
-        *certainty.notes,
-        *soundness_warnings(weighing, library.studies),
-    ]
-    return AnswerReview(
+    found = AnswerReview(
         question=question,
         certainty=certainty.word,
         told=told,
         now=now,
         differs=differs,
         movers=movers,
-        warnings=tuple(warnings),
+        warnings=(),
         one_more=one_more_study(weighing),
         problem="",
         weighing=weighing,
     )
+    warnings = [
+        *_unexplained(found, carried, guess),
+        *certainty.notes,
+        *soundness_warnings(weighing, library.studies),
+    ]
+    return replace(found, warnings=tuple(warnings))
 
 
-def _unexplained(
-    told: Standing | None, now: Standing, differs, movers: tuple[Mover, ...], guess: str
-) -> Iterator[str]:
-    if told is None or not differs:
+def _unexplained(found: AnswerReview, carried: Told | None, guess: str) -> Iterator[str]:
+    told, now, movers = found.told, found.now, found.movers
+    if told is None or not found.differs:
         return
     if told.fingerprint == now.fingerprint:
-        yield (
-            "the evidence is the same and the answer is not: the rules, the vocabulary, what was "
-            "overruled or the way of computing has changed"
-        )
+        if found.moved:
+            yield f"the evidence is the same and the answer is not: {OTHERWISE}"
+        elif beyond_rounding(carried, now):
+            yield f"the evidence is the same and its numbers differ: {OTHERWISE}"
     elif not movers and not guess:
         yield "no single study explains the change: the question itself may have changed"
     elif not movers:

@@ -119,6 +119,7 @@ class Review(Shown):
             "moves": moves,
             "due": list(self.due),
             "advice": None if self.advice is None else self.advice.word,
+            "advice_for": None if self.advice is None else self.advice.of,
             "one_more": first.get("one_more"),
             "warnings": list(self.warnings),
             "problem": self.problem or None,

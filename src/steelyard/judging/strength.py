@@ -40,6 +40,8 @@ class Strength(Shown):
     cost_rated : bool
         False where nobody rated the cost and medium is taken.
     source : str
+    of : str
+        Whose strength it is: what is asked of the outcome, and which side is advised.
     """
 
     word: str
@@ -48,12 +50,14 @@ class Strength(Shown):
     cost: str
     cost_rated: bool
     source: str
+    of: str
 
     @property
     def sentence(self) -> str:
-        """The word with its three grounds."""
+        """What is advised how strongly, with the three grounds."""
         cost = f"{self.cost} cost" if self.cost_rated else f"cost not rated, taken as {self.cost}"
-        return f"{self.word}: {self.certainty} certainty, {SIZE_IN_WORDS[self.size]}, {cost}"
+        grounds = f"{self.certainty} certainty, {SIZE_IN_WORDS[self.size]}, {cost}"
+        return f"{self.of}: {self.word} ({grounds})"
 
     def _title(self) -> str:
         return "Strength of advice"
@@ -102,7 +106,14 @@ def strength_of_advice(weighing: Weighing, certainty: str, *, cost: str | None =
         cost=taken,
         cost_rated=cost is not None,
         source=table["source"],
+        of=advised(weighing),
     )
+
+
+def advised(weighing: Weighing) -> str:
+    """What a strength of advice is about; a statement may advise the other side, or neither."""
+    outcome = " and ".join(each.replace("-", " ") for each in weighing.question.constructs)
+    return f"for {weighing.intervention} rather than {weighing.comparator}, as to {outcome}"
 
 
 def size_of(weighing: Weighing) -> str:

@@ -123,6 +123,19 @@ def differences(told: Told, now: Standing, *, worthwhile: float | None) -> tuple
     return tuple(found)
 
 
+def beyond_rounding(told: Told, now: Standing) -> bool:
+    """Whether a number is off by more than one unit in the last place it was told with.
+
+    Within one unit, two ways of computing, or of rounding, may differ on the same evidence.
+    """
+    pairs = ((getattr(told, name), getattr(now, name)) for name in NUMBERS)
+    return any(
+        math.isnan(value) or abs(value - float(printed)) > 10.0 ** -decimals(printed) * (1 + 1e-9)
+        for printed, value in pairs
+        if printed is not None
+    )
+
+
 def told_of(standing: Standing) -> Told:
     """A standing as it is written into a recommendation: some thousandths of the interval."""
     width = standing.high - standing.low

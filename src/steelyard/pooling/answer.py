@@ -8,7 +8,7 @@ from steelyard.pooling.verdict import BETTER, EQUIVALENT, WORSE
 from steelyard.pooling.weighing import Weighing, p_text
 from steelyard.show import count
 
-SHOWN = 0.05  # p of Q below which studies are said to differ (common practice)
+SHOWN = 0.05  # p of Q below which studies are said to differ where their SD has no interval
 _NOUNS = {
     "risk-ratio": "Pooled risk ratio",
     "odds-ratio": "Pooled odds ratio",
@@ -63,10 +63,19 @@ def next_study_sentence(weighing: Weighing) -> str:
     return f"{text}{_per(weighing)}{_how_studies_differ(weighing)}."
 
 
+def differ_shown(weighing: Weighing) -> bool:
+    """Whether studies differ by more than chance: the interval of their SD leaves zero out.
+
+    Where there is no such interval, as with effects within studies, the test by Q decides.
+    """
+    low = weighing.tau2_low
+    return bool(weighing.q_p < SHOWN if np.isnan(low) else low > 0)
+
+
 def _how_studies_differ(weighing: Weighing) -> str:
     if not weighing.tau2 > 0:
         return ""
-    if weighing.q_p < SHOWN:
+    if differ_shown(weighing):
         return ": studies differ by more than chance in who took part and what was done"
     return ": studies may differ in who took part and what was done, though chance could do as much"
 
