@@ -118,7 +118,7 @@ def test_every_number_against_the_weighing(library, told, name):
     expected, client, asked = again(library, name)
     seen = set()
     for number in found.numbers:
-        if number.name in expected:
+        if number.name in expected and number.question == asked.id:
             seen.add(number.name)
             wanted = expected[number.name]
             assert abs(number.value) == pytest.approx(abs(wanted), rel=1e-9), number
@@ -126,7 +126,7 @@ def test_every_number_against_the_weighing(library, told, name):
             assert number.value == client["baseline"]
     assert {"average.low", "average.high", "people", "studies", "weeks"} <= seen
     chance = found.as_json()["chance_better"].get("gains_more")
-    said = {number.name: number.value for number in found.numbers}
+    said = {each.name: each.value for each in found.numbers if each.question == asked.id}
     if asked.metric == "risk-ratio":
         assert chance is None
         assert "chance.value" not in said
@@ -167,8 +167,8 @@ def test_no_text_breaks_the_rules(told, name):
 
 
 @pytest.mark.parametrize("name", RECOMMENDATIONS)
-def test_german_holds_no_word_to_avoid(told, name):
-    assert not [slip for slip in told[name, "de"].slips if slip.rule == "word"]
+def test_german_breaks_no_rule_either(told, name):
+    assert told[name, "de"].slips == ()
     assert told[name, "de"].sentence != told[name, "en"].sentence
 
 
@@ -188,7 +188,7 @@ def test_settled_equivalent_and_not_settled_are_told_apart(told):
         for name in ("add-slow-lowering", "rest-between-sets", "one-leg-work")
     )
     assert "will probably give more strength" in settled
-    assert "about the same" in equivalent and "ruled out" in equivalent
+    assert "about the same" in equivalent and "(within 0.47 mm)" in equivalent
     assert "not settled" in unsettled
     assert "not settled" not in equivalent
     for text in (settled, equivalent, unsettled):

@@ -61,9 +61,9 @@ def test_every_cell(certainty, kind, zone):
             if name != certainty:
                 assert not re.search(verb, text), (certainty, text)
         if certainty == "very low":
-            assert "We do not know" in text or "not settled" in text
+            assert text.startswith("We do not know") and "not settled" not in text
             assert not CLAIMS_MORE.search(text)
-        if not shown and not inside:
+        elif not shown and not inside:
             assert "not settled" in text
             assert not CLAIMS_MORE.search(text)
         if "same" in text:
@@ -100,7 +100,7 @@ def test_people_counted(certainty):
         assert not words_to_avoid(text, words)
         assert reading_grade(text).longest <= LONGEST_SENTENCE, text
         if certainty == "very low":
-            assert "We do not know" in text or "not settled" in text
+            assert text.startswith("We do not know") and "not settled" not in text
             assert not CLAIMS_MORE.search(text)
         elif low <= 20 <= high and said.word != "equivalent":
             assert "not settled" in text
@@ -118,7 +118,7 @@ def test_a_stand_in_claims_nothing(certainty):
     for (low, high), zone in product(INTERVALS, ZONES):
         claim = replace(cell(certainty, low, high, zone), surrogate=True)
         text = claim_sentence(claim, words)
-        assert "We do not know" in text or "not settled" in text
+        assert text.startswith("We do not know")
         assert not CLAIMS_MORE.search(text)
 
 
@@ -166,7 +166,7 @@ def test_german_uses_the_same_scale():
             text = claim_sentence(cell(certainty, low, high, 6.0), words)
             assert not words_to_avoid(text, words)
             if certainty == "very low":
-                assert "wissen nicht" in text or "nicht geklärt" in text
+                assert text.startswith("Wir wissen nicht") and "nicht geklärt" not in text
             elif low >= 6:
                 assert f" {verbs[certainty]} " in text
                 assert ("wahrscheinlich" in text) == (certainty == "moderate")

@@ -96,13 +96,15 @@ def evidence_of(
     """
     record = library.records.find("recommendation", recommendation_id)
     return record, tuple(
-        _answered(library, record, question_id, person) for question_id in record.questions
+        answered(library, question_id, record=record, person=person)
+        for question_id in record.questions
     )
 
 
-def _answered(
-    library: Any, record: Recommendation, question_id: str, person: Person | None
+def answered(
+    library: Any, question_id: str, *, record: Recommendation | None, person: Person | None = None
 ) -> Evidence:
+    """One question answered as far as it can be, as a recommendation has it if one is given."""
     question = library.records.find("question", question_id)
     common = {"studies": library.studies, "vocabulary": library.vocabulary}
     try:

@@ -10,6 +10,7 @@ from steelyard.explaining.client_sizes import ClientSizes, client_sizes
 from steelyard.explaining.dose_lines import dose_lines
 from steelyard.explaining.evidence import Evidence, evidence_of
 from steelyard.explaining.explanation import Explanation, Line, Section
+from steelyard.explaining.harms import CountedHarm, counted_harms, harm_counted
 from steelyard.explaining.ledger import FIXED, Ledger, ToldNumber
 from steelyard.explaining.names import NOT_JUDGED, claim_of
 from steelyard.explaining.people_and_limits import for_you, not_known, shown_for, usable_baseline
@@ -72,7 +73,8 @@ def explain(
     record = own_words.record
     ledger = Ledger(words)
     first = answers[0]
-    told = _Told(own_words, answers, profile, ledger)
+    harms = counted_harms(library, answers, person=person)
+    told = _Told(own_words, answers, profile, ledger, harms)
     used = {study.id: study for each in answers if each.weighing for study in each.used_studies}
     citations = cite(used.values(), style=style or settings.citation_style, language=tag)
     paragraph = " ".join(told.paragraph())
@@ -99,6 +101,7 @@ def explain(
         sizes=told.sizes,
         believed=told.believed,
         evidence=answers,
+        harms=tuple(each.answer for each in harms if each.answer is not None),
         citations=citations,
         numbers=tuple(ledger.numbers),
         sentence_numbers=told.sentence_numbers,
@@ -130,6 +133,7 @@ class _Told:
         answers: tuple[Evidence, ...],
         profile: ClientProfile | None,
         ledger: Ledger,
+        harms: tuple[CountedHarm, ...],
     ) -> None:
         self.own, self.record = own_words, own_words.record
         self.answers, self.profile, self.ledger = answers, profile, ledger
@@ -141,6 +145,7 @@ class _Told:
         self.sentence = self.words.say("sentence.other.nothing")
         self.sentence_numbers: tuple[ToldNumber, ...] = ()
         self.doses: tuple[DoseCheck, ...] = ()
+        self.harms = harms
         ledger.question = self.first.question.id
         if self.first.weighing is None:
             return
@@ -163,8 +168,9 @@ class _Told:
         parts = [self.sentence]
         if self.told is not None:
             told = self.told
-            parts += [*self._warnings(), told.percent() or told.average(), told.zone()]
-            parts += [told.next_group(), told.some_groups(), told.chance()]
+            parts += [*self._warnings(), *told.beside(self.sentence)]
+            # What the pairs count stands behind them, wherever they are said.
+            parts += [told.next_group(), told.some_groups(), told.chance(), told.chance_scale()]
             if not told.claim.sized:
                 parts += self._missing("unit")
         parts += [self.certainty_line(), *self._further()]
@@ -205,11 +211,12 @@ class _Told:
             "do": lambda: dose_lines(self.own, added=self._adds_sets(), ledger=self.ledger),
             "expect": self._expect,
             "sure": self._sure,
-            "shown_for": lambda: [*self._shown(), *own("for_whom")],
+            "shown_for": self._shown,
+            "for_whom": lambda: own("for_whom"),
             "not_for": lambda: own("not_for_whom"),
             "unknown": lambda: self._unknown() if known else [],
             "cost": lambda: own("cost"),
-            "risk": lambda: own("risk"),
+            "risk": lambda: [*own("risk"), *self._harms()],
             "other": lambda: own("alternatives"),
             "change": lambda: own("would_change"),
             "cautions": self.cautions,
@@ -315,7 +322,20 @@ class _Told:
         parts = [check.part for check in self.doses if check.mark in (PARTLY, BEYOND)]
         named = ", ".join(self.say(f"dose_part.{part}") for part in parts)
         untested = [self.say("unknown.dose", parts=named)] if parts else []
-        return _lines([*untested, *not_known(self.answers, ledger=self.ledger)])
+        found = not_known(self.answers, harms=self.harms, ledger=self.ledger)
+        return _lines([*untested, *found])
+
+    def _harms(self) -> list[Line]:
+        """Harms that studies of the first answer counted, and what all that counted them say."""
+        found, studies = [], self.first.question.id
+        for harm in self.harms:
+            if harm.answer is None:
+                continue
+            found.append(harm_counted(harm, self.first, ledger=self.ledger))
+            self.ledger.question = harm.answer.question.id
+            found += _answer(harm.answer, self.ledger)
+            self.ledger.question = studies
+        return _lines(found)
 
     def _adds_sets(self) -> bool:
         return any(check.added for check in self.doses if check.part == "sets_per_week")
@@ -334,6 +354,17 @@ def _sentence(evidence: Evidence, sizes: ClientSizes, ledger: Ledger) -> str:
     claim = claim_of(evidence, sizes, ledger.words)
     ToldSizes(evidence, sizes, claim, ledger=ledger).keep_sentence()
     return claim_sentence(claim, ledger.words)
+
+
+def _answer(evidence: Evidence, ledger: Ledger) -> list[str]:
+    """The one sentence, and the size where the sentence has no room for it."""
+    sizes = client_sizes(evidence)
+    sentence = _sentence(evidence, sizes, ledger)
+    if sizes.kind == "other":
+        return [sentence]
+    claim = claim_of(evidence, sizes, ledger.words)
+    size, _ = ToldSizes(evidence, sizes, claim, ledger=ledger).beside(sentence)
+    return [sentence, size]
 
 
 def _lines(texts) -> list[Line]:

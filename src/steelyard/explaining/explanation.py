@@ -68,6 +68,8 @@ class Explanation(Shown):
         Of the first question, under a prior that hardly says anything.
     evidence : tuple of Evidence
         One per question; the first leads.
+    harms : tuple of Evidence
+        Of other questions of the library, on harms that studies of the first one counted too.
     citations : Citations
     numbers : tuple of ToldNumber
         Every number in the text that does not stand in a record's own words.
@@ -95,6 +97,7 @@ class Explanation(Shown):
     sizes: ClientSizes | None
     believed: Posterior | None
     evidence: tuple[Evidence, ...]
+    harms: tuple[Evidence, ...]
     citations: Citations
     numbers: tuple[ToldNumber, ...]
     sentence_numbers: tuple[ToldNumber, ...]
@@ -132,6 +135,7 @@ class Explanation(Shown):
                 }
                 for part in self.sections
             ],
+            "harms_from": [each.question.id for each in self.harms],
             "cautions": list(self.cautions),
             "caption": self.caption,
             "citations": self.citations.as_json(),

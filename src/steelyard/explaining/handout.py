@@ -20,7 +20,7 @@ from steelyard.records.settings import Settings
 
 # The order on the sheet; cautions stand below, across both columns.
 ON_THE_SHEET = (
-    *("for_you", "do", "expect", "sure", "shown_for", "not_for", "unknown"),
+    *("for_you", "do", "expect", "sure", "shown_for", "for_whom", "not_for", "unknown"),
     *("cost", "risk", "other", "change"),
 )
 LINE_END = 25

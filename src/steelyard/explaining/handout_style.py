@@ -6,7 +6,7 @@ from steelyard.charts.look import BEAM_50, BRASS, BRASS_PALE, FONT, HAIRLINE, IN
 
 PAPERS = {"A4": "A4", "Letter": "letter"}
 # Letters that fill a sheet at 9 pt, found by printing; less than that leaves room for a picture.
-FILL_AT_9_PT = {"A4": 4600, "Letter": 3950}
+FILL_AT_9_PT = {"A4": 4350, "Letter": 3900}
 LARGEST_PT, SMALLEST_PT = 9.4, 6.5
 
 
@@ -69,7 +69,7 @@ footer {{ padding-bottom: 30px; }}
   table, caption, tbody, tr, th, td {{ display: block; width: auto; }}
   thead {{ display: none; }}
 }}
-@page {{ size: {PAPERS[paper]} portrait; margin: 9mm 12mm; }}
+@page {{ size: {PAPERS[paper]} portrait; margin: 8mm 11mm; }}
 @media print {{
   body {{ font-size: {print_pt:g}pt; line-height: 1.28; }}
   header, main, footer {{ max-width: none; padding-left: 0; padding-right: 0; }}
@@ -87,7 +87,7 @@ footer {{ padding-bottom: 30px; }}
   .cautions {{ margin-top: 5px; padding: 0 10px 3px; }}
   .cautions h2 {{ margin-top: 3px; }}
   figure {{ margin: 3px 0; }}
-  figure svg {{ max-height: 52mm; width: auto; margin: 0 auto; }}
+  figure svg {{ max-height: 46mm; width: auto; margin: 0 auto; }}
   .caption {{ font-size: 0.8em; line-height: 1.2; margin: 4px 0 0; }}
 }}
 """

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from steelyard.explaining.client_sizes import ClientSizes
 from steelyard.explaining.evidence import Evidence
+from steelyard.explaining.harms import CountedHarm, harm_not_weighed, is_harm
 from steelyard.explaining.ledger import FIXED, Ledger
 from steelyard.explaining.names import names_of
 from steelyard.explaining.profile import ClientProfile
@@ -15,7 +16,6 @@ from steelyard.records.recommendation import Recommendation
 from steelyard.reporting.summary import summarise
 
 STATUSES = ("untrained", "recreational", "trained", "highly-trained")
-HARMS = ("strain", "injur", "pain", "soreness", "harm", "adverse")
 NEAR_YEARS = 10.0
 FAR_SDS = 2.0
 # Fractions that people picture, by the name of their words.
@@ -54,7 +54,9 @@ def shown_for(evidence: Evidence, *, ledger: Ledger) -> list[str]:
     return found
 
 
-def not_known(evidences: Iterable[Evidence], *, ledger: Ledger) -> list[str]:
+def not_known(
+    evidences: Iterable[Evidence], *, harms: Sequence[CountedHarm], ledger: Ledger
+) -> list[str]:
     """What the studies behind the first answer leave open."""
     answers = [each for each in evidences if each.weighing is not None]
     words, first = ledger.words, answers[0]
@@ -72,9 +74,11 @@ def not_known(evidences: Iterable[Evidence], *, ledger: Ledger) -> list[str]:
         low, high = _age_texts(first, ages, ledger=ledger)
         found.append(words.say("unknown.younger", age=low))
         found.append(words.say("unknown.older", age=high))
-    counted = [name for each in answers for name in each.question.constructs]
-    if not any(harm in name for harm in HARMS for name in counted):
+    if not harms and not any(
+        is_harm(name) for each in answers for name in each.question.constructs
+    ):
         found.append(words.say("unknown.harm"))
+    found += [harm_not_weighed(each, first, ledger=ledger) for each in harms if not each.answer]
     found.append(words.say("unknown.one"))
     return found
 

@@ -93,18 +93,34 @@ class ToldSizes:
         texts = self.ledger.three("percent", size.value, size.low, size.high, unit="%")
         return self.say(f"percent_across{own}", **texts, **common)
 
+    def beside(self, sentence: str) -> list[str]:
+        """Size and what it settles, for a paragraph; what its first sentence says is left out."""
+        claim = self.claim
+        size, zone = self.percent() or self.average(), self.zone()
+        if claim.counts and claim.sized and claim.form == "open":
+            ends = self.words.say(
+                "phrase.number_span",
+                low=whole(claim.low, self.words),
+                high=whole(claim.high, self.words),
+            )
+            size = "" if ends in sentence else size
+        if claim.form == "same" and not claim.counts and claim.zone is not None:
+            zone = "" if zone_words(claim, self.words, upwards=True) in sentence else zone
+        return [size, zone]
+
     def zone(self) -> str:
         """What the verdict settles, against the smallest difference worth having."""
         claim = self.claim
         if claim.verdict == "":
             return self.say("zone_none")
         if claim.verdict == NOT_SETTLED and not claim.direction_shown:
-            return self.say("zone_open")
+            return "" if claim.form == "unknown_open" else self.say("zone_open")
         if claim.zone is None:
             return ""
         zone = self._zone(upwards=claim.verdict == EQUIVALENT)
         if claim.verdict == EQUIVALENT:
-            sure = claim.form == "same" and claim.certainty in SURE
+            # Ruled out is a word of the highest certainty alone.
+            sure = claim.form == "same" and claim.certainty == "high"
             return self.say("zone_same" if sure else "zone_same_low", zone=zone)
         if claim.verdict == NOT_SETTLED:
             return self.say("zone_leans", zone=zone)
@@ -147,10 +163,13 @@ class ToldSizes:
         if self.claim.surrogate or not self.claim.by_chance:
             doubt = "_seen"
         pairs = self.say("chance_pairs_dose" if self.claim.dose else "chance_pairs")
+        many = "_many" if self.claim.dose else ""
         said = self.say(
             f"chance{doubt}",
             a=self.claim.a,
             bigger=self.words.say(f"phrase.bigger_{self.claim.kind}"),
+            brings=self.words.say(f"phrase.brings{many}"),
+            went_with=self.words.say(f"phrase.went_with{many}"),
             value=self.ledger.people("chance.value", size.value),
             low=self.ledger.people("chance.low", size.low),
             high=self.ledger.people("chance.high", size.high),
@@ -195,7 +214,8 @@ class ToldSizes:
         common = {"a": self.claim.a, "without": without, "weeks": self.weeks}
         if self.claim.direction_shown:
             return self.say("counts", value=whole(self.claim.value, self.words), **common)
-        return self.say("counts_across", low=low, high=high, **common)
+        doubt = "" if self.claim.certainty in SURE else "_if"
+        return self.say(f"counts_across{doubt}", low=low, high=high, **common)
 
     def _keep_average(self) -> None:
         claim = self.claim

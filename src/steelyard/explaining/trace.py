@@ -169,7 +169,7 @@ def trace(explanation: Explanation) -> Trace:
     """Follow every number of an explanation down to the studies."""
     effects: list[EffectTrace] = []
     turned: list[tuple[str, str, str]] = []
-    for evidence in explanation.evidence:
+    for evidence in (*explanation.evidence, *explanation.harms):
         if evidence.weighing is not None:
             effects += _effects(evidence)
         turned += _turned_by(evidence)

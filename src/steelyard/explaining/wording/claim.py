@@ -87,10 +87,10 @@ class Claim:
         unknown = self.surrogate or self.certainty == VERY_LOW
         if self.verdict == EQUIVALENT:
             return "unknown_same" if unknown else "same"
+        if unknown:
+            return "unknown" if self.direction_shown else "unknown_open"
         if not self.direction_shown:
             return "open"
-        if unknown:
-            return "unknown"
         if not self.by_chance:
             return "goes_with"
         return "leans" if self.verdict == NOT_SETTLED else "gives"
