@@ -130,7 +130,7 @@ def test_it_runs_at_once(folder):
     assert done.returncode == 0, done.stderr
     assert "Lower slowly twice a week" in done.stdout
     page = (out / "recommendations" / "slow-twice.html").read_text(encoding="utf-8")
-    for heading in ("How sure", "For whom", "What would change our mind"):
+    for heading in ("How sure?", "For whom?", "What would change our mind"):
         assert f">{heading}</h2>" in page
     assert "<strong>This cell failed.</strong>" not in page
 
