@@ -56,15 +56,30 @@ def printed_pages():
         browser.close()
 
 
-def test_every_handout_prints_to_one_sheet(library, printed_pages):
-    """As shipped: every recommendation, language and paper, without a client and with one."""
+@pytest.fixture(scope="module")
+def explained(library):
+    """Every recommendation in every language as shipped, without a client and with a full one."""
+    shipped = read_settings(library.folder)
+    return {
+        (name, language, profile is not None): explain(
+            library, name, language=language, profile=profile, settings=shipped
+        )
+        for name, language, profile in product(
+            library.recommendations, languages(), (None, PROFILE)
+        )
+    }
+
+
+def test_no_handout_breaks_the_rules_of_wording(explained):
+    assert {key: told.slips for key, told in explained.items() if told.slips} == {}
+
+
+def test_every_handout_prints_to_one_sheet(library, explained, printed_pages):
     shipped = read_settings(library.folder)
     found = {}
-    for name, language, profile in product(library.recommendations, languages(), (None, PROFILE)):
-        told = explain(library, name, language=language, profile=profile, settings=shipped)
-        for paper in PAPERS:
-            page = handout(told, settings=shipped.model_copy(update={"paper": paper}))
-            found[name, language, profile is not None, paper] = printed_pages(page)
+    for (key, told), paper in product(explained.items(), PAPERS):
+        page = handout(told, settings=shipped.model_copy(update={"paper": paper}))
+        found[*key, paper] = printed_pages(page)
     assert len(found) == 40
     assert {key: sheets for key, sheets in found.items() if sheets != 1} == {}
 
