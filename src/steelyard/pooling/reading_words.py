@@ -213,8 +213,8 @@ def _surrogates(reading: StudyReading) -> list[str]:
         instead = getattr(known.get(construct), "surrogate_for", None)
         stands = f" for {reading.vocabulary.label('construct', instead)}" if instead else ""
         found.append(
-            f"{_capital(label)} is an indirect outcome: it stands in{stands} and is counted in "
-            "none of the sentences above."
+            f"{_capital(label)} is an indirect outcome: it stands in{stands}, and the "
+            "counts of outcomes above leave it out."
         )
     return found
 
