@@ -75,6 +75,34 @@ def add_killed(folder: str, table: str, step: str, nth: str) -> None:
     add(folder, table)
 
 
+def add_refused(folder: str, table: str, refused: str, step: str, nth: str) -> None:
+    """Add a table; the disk refuses one rename, and the nth step after that is the last."""
+    real, calls = os.replace, itertools.count(1)
+
+    def refuse_one(*given, **named):
+        if next(calls) == int(refused):
+            # What was refused is counted by nobody: from here on the change is being undone.
+            die_at("os", step, int(nth))
+            raise OSError(5, "Input/output error", str(given[1]))
+        return real(*given, **named)
+
+    os.replace = refuse_one
+    add(folder, table)
+
+
+def add_refused_for_good(folder: str, table: str, refused: str) -> None:
+    """Add a table; from some rename on the disk takes no more."""
+    real, calls = os.replace, itertools.count(1)
+
+    def refuse(*given, **named):
+        if next(calls) >= int(refused):
+            raise OSError(5, "Input/output error", str(given[1]))
+        return real(*given, **named)
+
+    os.replace = refuse
+    add(folder, table)
+
+
 def save_killed(folder: str, step: str, nth: str) -> None:
     """Save a new study together with a new word, and be killed likewise."""
     values = open_study(folder, "good-one").values | {"id": "third"}
@@ -109,10 +137,11 @@ def mark(folder: str, times: str) -> None:
         mark_reviewed(folder, "lower", by="Ada", note=f"note {number}", told=told)
 
 
-COMMANDS = {
-    each.__name__.replace("_", "-"): each
-    for each in (flip, new, count, add, add_killed, save_killed, edit, mark)
-}
+COMMAND_FUNCTIONS = (
+    *(flip, new, count, add, add_killed, add_refused, add_refused_for_good),
+    *(save_killed, edit, mark),
+)
+COMMANDS = {each.__name__.replace("_", "-"): each for each in COMMAND_FUNCTIONS}
 
 
 def main() -> None:

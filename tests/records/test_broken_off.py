@@ -72,6 +72,41 @@ def test_killed_before_any_step_an_add_leaves_all_or_nothing(
         assert seen == [False] + [True] * (len(STUDIES) + 2)
 
 
+@pytest.mark.parametrize("step", ["replace", "fsync", "unlink"])
+@pytest.mark.parametrize("refused", [1, 2, 3, 4, 5])
+def test_killed_while_a_refused_add_is_undone_it_leaves_all_or_nothing(
+    library, tmp_path, table, workers, tree_hash, step, refused
+):
+    before, seen = tree_hash(library), []
+    for nth in range(1, 60):
+        copy = shutil.copytree(library, tmp_path / f"copy-{nth}")
+        ended = workers[0].run(f"add-refused {copy} {table} {refused} {step} {nth}")
+        assert ended in (1, -signal.SIGKILL)
+        found = added(copy)
+        assert found in (set(), STUDIES)
+        assert is_tidy(copy)
+        seen.append(found == STUDIES)
+        if ended == 1:
+            break
+    # Undone to the end, nothing is left of it; until the undoing is listed, the change stands.
+    (copy / LOCK_FILE).unlink()
+    assert tree_hash(copy) == before
+    assert seen == sorted(seen, reverse=True)
+    if step == "replace" and refused > 2:
+        # Refused at a file: the new list is first, then the vocabulary comes back.
+        assert seen == [True, False, False]
+
+
+@pytest.mark.parametrize("refused", [1, 2, 3, 4, 5])
+def test_where_not_even_the_undoing_is_taken_the_change_is_finished_later(
+    library, table, workers, refused
+):
+    assert workers[0].run(f"add-refused-for-good {library} {table} {refused}") == 1
+    found = added(library)
+    assert found == (STUDIES if refused > 2 else set())
+    assert is_tidy(library)
+
+
 @pytest.mark.parametrize("nth", [1, 2, 3, 4])
 def test_killed_at_any_rename_a_save_with_a_new_word_leaves_both_or_neither(library, workers, nth):
     ended = workers[0].run(f"save-killed {library} replace {nth}")
@@ -137,6 +172,8 @@ def test_a_file_changed_by_hand_since_the_kill_is_left_alone(library, table, wor
         '{"moves": 3}',
         json.dumps({"moves": [{"from": "studies/good-one.toml", "to": "x.toml", "was": ""}]}),
         json.dumps({"moves": [{"from": "studies/.x.0123456789ab.part", "to": "../x", "was": ""}]}),
+        json.dumps({"moves": [{"from": "", "to": "../../x.toml", "was": ""}]}),
+        json.dumps({"moves": [{"from": "", "to": "studies/notes.txt", "was": ""}]}),
     ],
 )
 def test_a_list_that_is_none_renames_nothing_and_is_told(library, tree_hash, text):

@@ -70,3 +70,28 @@ def test_a_replaced_file_keeps_its_permissions_and_its_link(tmp_path):
     place_files({link: b"new"}, replace=[link])
     assert link.is_symlink() and target.read_bytes() == b"new"
     assert target.stat().st_mode & 0o777 == 0o640
+
+
+@pytest.mark.parametrize(
+    ("accepted", "told"),
+    [
+        (1, "nothing was changed"),
+        (2, "the change is finished when the library is next opened"),
+    ],
+)
+def test_a_disk_that_refuses_for_good_is_told_with_what_comes_of_it(
+    tmp_path, monkeypatch, accepted, told
+):
+    real, calls = os.replace, []
+
+    def refuse(source, target):
+        calls.append(target)
+        if len(calls) > accepted:
+            raise OSError(5, "Input/output error", str(target))
+        real(source, target)
+
+    monkeypatch.setattr(os, "replace", refuse)
+    files = {tmp_path / "a.toml": b"", tmp_path / "b.toml": b""}
+    # The first rename is that of the list of what is on its way.
+    with pytest.raises(UsageError, match=f"cannot be written: Input/output error; {told}"):
+        place_files(files, library=tmp_path)

@@ -2,7 +2,8 @@
 
 Several files cannot be renamed in one step. Once all of them are on the disk under temporary
 names, the list is written; from then on the change counts as made, and whoever next opens the
-library or writes to it renames what is still left.
+library or writes to it renames what is still left. If the disk refuses half way, a list of what
+undoes it takes the place of the first in one step, and is carried out in the same way.
 """
 
 from __future__ import annotations
@@ -32,13 +33,15 @@ class Move:
 
     Attributes
     ----------
-    temporary, target : Path
-        Where it lies, and where it belongs; in the same folder.
+    temporary : Path or None
+        Where it lies; None for a target that is to go.
+    target : Path
+        Where it belongs; in the same folder.
     was : str
-        Hash of what lay at the target when the change was made; empty for nothing.
+        Hash of what lay at the target when the list was made; empty for nothing.
     """
 
-    temporary: Path
+    temporary: Path | None
     target: Path
     was: str
 
@@ -63,11 +66,19 @@ def put_in_place(temporary: Path, target: Path) -> None:
     os.replace(temporary, target)
 
 
+def carry_out(move: Move) -> None:
+    """Put a file where it belongs, or take it away, whatever is there."""
+    if move.temporary is None:
+        move.target.unlink(missing_ok=True)
+    else:
+        put_in_place(move.temporary, move.target)
+
+
 def write_journal(library: Path, moves: Iterable[Move]) -> None:
-    """Say what is on its way; from here on the change is made, whatever happens."""
+    """Say what is on its way, in place of any earlier list; from here on it counts as done."""
     entries = [
         {
-            "from": _near(move.temporary, library),
+            "from": _near(move.temporary, library) if move.temporary is not None else "",
             "to": _near(move.target, library),
             "was": move.was,
         }
@@ -115,8 +126,7 @@ def finish(library: Path) -> None:
         if is_unfinished(library):
             moves = list(_read(library))
             for move in moves:
-                if move.temporary.exists():
-                    _settle(library, move)
+                _settle(library, move)
             for folder in {move.target.parent for move in moves}:
                 if folder.is_dir():
                     flush_folder(folder)
@@ -144,8 +154,12 @@ def flush_folder(folder: Path) -> None:
 
 
 def _settle(library: Path, move: Move) -> None:
+    if move.temporary is not None and not move.temporary.exists():
+        return
     if hash_of(move.target) == move.was:
-        put_in_place(move.temporary, move.target)
+        carry_out(move)
+        return
+    if move.temporary is None:
         return
     mark = hash_of(move.temporary)[:12]
     kept = library / KEPT_FOLDER / f"{move.target.stem}--{mark}{move.target.suffix}"
@@ -157,14 +171,10 @@ def _read(library: Path) -> Iterator[Move]:
     try:
         values = json.loads((library / JOURNAL_FILE).read_text(encoding="utf-8"))
         for entry in values["moves"]:
-            move = Move(library / entry["from"], library / entry["to"], str(entry["was"]))
-            named = _PART.fullmatch(move.temporary.name)
-            # A library from elsewhere may bring such a list: it can rename nothing else.
-            if (
-                named is None
-                or named[1] != move.target.name[:100]
-                or move.temporary.parent != move.target.parent
-            ):
+            temporary = library / entry["from"] if entry["from"] else None
+            move = Move(temporary, library / entry["to"], str(entry["was"]))
+            # A library from elsewhere may bring such a list: it can touch nothing else.
+            if not (_may_go(library, move.target) if temporary is None else _may_move(move)):
                 raise ValueError
             yield move
     except (ValueError, TypeError, KeyError, RecursionError) as error:
@@ -172,6 +182,22 @@ def _read(library: Path) -> Iterator[Move]:
             f"expected {JOURNAL_FILE!r} in the library to be the list of a change that was "
             "broken off, found something else: take it away, then run steelyard check"
         ) from error
+
+
+def _may_move(move: Move) -> bool:
+    named = _PART.fullmatch(move.temporary.name)
+    return (
+        named is not None
+        and named[1] == move.target.name[:100]
+        and move.temporary.parent == move.target.parent
+    )
+
+
+def _may_go(library: Path, target: Path) -> bool:
+    """Records, notebooks beside the library, and what lay under a temporary name."""
+    named = target.suffix in (".toml", ".ipynb") or _PART.fullmatch(target.name) is not None
+    place = Path(os.path.abspath(target))
+    return named and place.is_relative_to(Path(os.path.abspath(library)).parent)
 
 
 def _near(path: Path, library: Path) -> str:

@@ -11,9 +11,11 @@ from pathlib import Path
 from steelyard.errors import UsageError
 from steelyard.records.journal import (
     Move,
+    carry_out,
     drop_journal,
     flush_folder,
     hash_of,
+    is_unfinished,
     put_in_place,
     temporary_for,
     write_journal,
@@ -31,8 +33,8 @@ def place_files(
 
     Each file is written under a temporary name in its own folder, flushed to the disk and
     renamed. If anything fails before the last rename, what was done is undone. Missing folders
-    are made. With `library`, a kill or a power cut between two renames is made good too: a list
-    of what is on its way is kept there meanwhile (see `journal`).
+    are made. With `library`, a kill or a power cut between two renames, or while one is undone,
+    is made good too: a list of what is on its way is kept there meanwhile (see `journal`).
 
     Parameters
     ----------
@@ -49,7 +51,8 @@ def place_files(
     ------
     UsageError
         If a file is there already and may not be replaced, or the disk refuses; nothing has
-        changed then.
+        changed then. If the disk refuses the undoing too, the message says so: whoever next
+        opens the library carries out the list that is left, all of it.
     """
     placing = _Placing()
     targets = {Path(os.path.realpath(path)): content for path, content in files.items()}
@@ -68,11 +71,8 @@ def place_files(
         for folder in {path.parent for path in targets}:
             flush_folder(folder)
     except OSError as error:
-        placing.undo()
-        raise UsageError(
-            f"{Path(error.filename or '').name or 'the file'!r} cannot be written: "
-            f"{error.strerror}; nothing was changed"
-        ) from error
+        what = f"{Path(error.filename or '').name or 'the file'!r} cannot be written"
+        raise UsageError(f"{what}: {error.strerror}; {placing.undo()}") from error
     except BaseException:
         placing.undo()
         raise
@@ -117,23 +117,45 @@ class _Placing:
         del self.staged[path]
         self.renamed[path] = before
 
-    def undo(self) -> None:
-        if self.announced is not None:
-            drop_journal(self.announced)
-        for temporary in self.staged.values():
-            temporary.unlink(missing_ok=True)
-        self.staged.clear()
-        for path, before in reversed(self.renamed.items()):
-            if before is None:
-                path.unlink(missing_ok=True)
-            else:
-                self.stage(path, before)
-                _flush(self.staged[path])
-                os.replace(self.staged.pop(path), path)
+    def undo(self) -> str:
+        """Put everything back; how that went, in words."""
+        library = self.announced
+        left = "not everything could be put back"
+        try:
+            if library is not None and (not self.renamed or not is_unfinished(library)):
+                drop_journal(library)
+                library = None
+            if library is not None:
+                left = "the change is finished when the library is next opened"
+            back = self._way_back()
+            if library is not None:
+                # One list takes the place of the other: a kill leaves the one or the other whole.
+                write_journal(library, back)
+                left = "the change is undone when the library is next opened"
+            for move in back:
+                carry_out(move)
+            if library is not None:
+                drop_journal(library)
+        except OSError:
+            return left
         for folder in reversed(self.made_folders):
             # Somebody else may have put something there meanwhile.
             with contextlib.suppress(OSError):
                 folder.rmdir()
+        return "nothing was changed"
+
+    def _way_back(self) -> list[Move]:
+        """What undoes all that was done so far; what is to come back lies on the disk already."""
+        back = []
+        for path, before in reversed(self.renamed.items()):
+            temporary = None
+            if before is not None:
+                temporary = temporary_for(path)
+                temporary.write_bytes(before)
+                _flush(temporary)
+            back.append(Move(temporary, path, hash_of(path)))
+        staged = self.staged.values()
+        return back + [Move(None, temporary, hash_of(temporary)) for temporary in staged]
 
     def _make_folder(self, folder: Path) -> None:
         missing = []
