@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from steelyard import open_library
+
 HEAD = """schema = 1
 id = "{id}"
 [source]
@@ -81,3 +83,22 @@ def comparison(*, outcome: str = "peak", week: int = 12, **cells: str) -> str:
         f'[[comparison]]\noutcome = "{outcome}"\nintervention = "slow"\n'
         f'comparator = "usual"\nweek = {week}\n{lines}'
     )
+
+
+SLOW = result("slow", pre="{ mean = 100, sd = 10 }", post="{ mean = 108, sd = 14 }", r="0.8")
+USUAL = result("usual", pre="{ mean = 100, sd = 10 }", post="{ mean = 105, sd = 13 }", r="0.9")
+THIRD = '[[arm]]\nid = "also"\ntags = ["slow"]\nn = 20\n'
+
+
+def table(folder: Path, body: str, more: str = "", **words):
+    """The effect table of a library of one study and one question; words are the study's."""
+    study(folder, "one", body, **words)
+    question(folder, more=more)
+    return open_library(folder).effect_table("asked")
+
+
+def only(folder: Path, body: str, more: str = "", **words):
+    """The only effect of such a table."""
+    found = table(folder, body, more, **words)
+    assert len(found.rows) == 1, found.left_out
+    return found.rows.iloc[0]

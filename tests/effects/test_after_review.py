@@ -17,23 +17,17 @@ from steelyard.effects import (
     standardised_from_t,
 )
 from steelyard.effects.small_sample import correction_factor
-from tests.small_library import comparison, question, result, study
-
-SLOW = result("slow", pre="{ mean = 100, sd = 10 }", post="{ mean = 108, sd = 14 }", r="0.8")
-USUAL = result("usual", pre="{ mean = 100, sd = 10 }", post="{ mean = 105, sd = 13 }", r="0.9")
-THIRD = '[[arm]]\nid = "also"\ntags = ["slow"]\nn = 20\n'
-
-
-def table(folder, body, more="", **words):
-    study(folder, "one", body, **words)
-    question(folder, more=more)
-    return open_library(folder).effect_table("asked")
-
-
-def only(folder, body, more="", **words):
-    found = table(folder, body, more, **words)
-    assert len(found.rows) == 1, found.left_out
-    return found.rows.iloc[0]
+from tests.small_library import (
+    SLOW,
+    THIRD,
+    USUAL,
+    comparison,
+    only,
+    question,
+    result,
+    study,
+    table,
+)
 
 
 def correction(df):
