@@ -221,8 +221,15 @@ def test_the_other_way_of_handling_them_is_told(tmp_path):
     four_studies_two_with_two_outcomes(tmp_path)
     question(tmp_path)
     weighing = open_library(tmp_path).weigh("asked")
-    (other,) = weighing.alternatives
+    other, simple = weighing.alternatives
     assert other.name == "one composite per study"
+    # The same weights and answer, with errors and degrees of freedom of their own.
+    assert "CR1" in simple.name and simple.pooled.df == 3
+    assert simple.pooled.estimate == pytest.approx(weighing.estimate)
+    assert simple.pooled.standard_error != weighing.standard_error
+    assert f"with {simple.name}" in str(weighing)
+    told = weighing.as_json()["alternatives"]
+    assert [each["name"] for each in told] == [other.name, simple.name]
     question(tmp_path, more='[model]\ndependence = "composite"\n')
     composite = open_library(tmp_path).weigh("asked")
     assert composite.dependence == "composite"

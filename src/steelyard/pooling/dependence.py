@@ -23,6 +23,7 @@ from steelyard.reporting.default_correlation import BETWEEN_OUTCOMES
 FEWEST_STUDIES = 4
 FEWEST_WITH_SEVERAL = 2
 SHAKY_DF = 4
+SIMPLE_CORRECTION = "the simple correction of robust errors (CR1)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,7 +190,11 @@ def t_quantile(df, probability: float) -> np.ndarray:
 
 
 def pool_rows(
-    question: Question, rows: pd.DataFrame, *, level: float | None = None
+    question: Question,
+    rows: pd.DataFrame,
+    *,
+    level: float | None = None,
+    correction: str = "CR2",
 ) -> NestedPoolResult:
     """Pool effects within studies, with the covariance of each study's effects.
 
@@ -203,17 +208,31 @@ def pool_rows(
         study=rows["study"],
         method=question.model.between,
         robust=question.model.interval != "normal",
+        correction=correction,
         level=level or level_of(question),
     )
     return replace(pooled, notes=(*pooled.notes, *evened_note(rows, metric=metric)))
 
 
 def alternatives(
-    question: Question, chosen: Handling, rows: pd.DataFrame, studies: pd.DataFrame
+    question: Question,
+    chosen: Handling,
+    rows: pd.DataFrame,
+    studies: pd.DataFrame,
+    *,
+    pooled: PoolResult | NestedPoolResult,
 ) -> tuple[Alternative, ...]:
-    """What the answer would have been under the other ways of handling several effects."""
+    """What the answer would have been under the other ways of handling several effects.
+
+    `pooled` is the answer as handled. Where its errors are cluster-robust, they are told with
+    the simple correction too.
+    """
     if chosen.name == "multilevel":
-        return (Alternative("one composite per study", pool_composites(question, studies)),)
+        composites = Alternative("one composite per study", pool_composites(question, studies))
+        if pooled.interval != "cluster-robust":
+            return (composites,)
+        simple = pool_rows(question, rows, correction="CR1")
+        return (composites, Alternative(SIMPLE_CORRECTION, simple))
     if chosen.name == "composite" and question.model.between in NESTED_METHODS:
         try:
             return (Alternative("a multilevel model", pool_rows(question, rows)),)

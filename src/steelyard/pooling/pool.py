@@ -29,6 +29,7 @@ INTERVAL_IN_WORDS = {
     "knapp-hartung": "Knapp–Hartung interval",
     "normal": "normal interval",
     "cluster-robust": "cluster-robust interval (CR2, Satterthwaite)",
+    "cluster-robust-cr1": "cluster-robust interval (CR1, t on studies less one)",
 }
 
 

@@ -19,6 +19,7 @@ from steelyard.pooling.covariance_blocks import (
     variances_of,
 )
 from steelyard.pooling.pool_nested_many import METHODS, pool_stacks
+from steelyard.pooling.robust_variance import CORRECTIONS
 from steelyard.pooling.study_layout import studies_in_order, study_layout
 from steelyard.show import Shown, count, number
 from steelyard.show import interval as shown_interval
@@ -53,7 +54,8 @@ class NestedPoolResult(Shown):
     weights : ndarray, shape of the effects given
         Sum to 1; 0 for an effect left out. One that repeats another closely can be negative.
     between, interval : str
-        Estimation method (``reml`` or ``ml``); ``cluster-robust`` or ``normal``.
+        Estimation method (``reml`` or ``ml``); ``cluster-robust`` (CR2), ``cluster-robust-cr1``
+        or ``normal``.
     log_likelihood : float
         At the estimates, for comparing models of the same effects.
     notes : tuple of str
@@ -89,7 +91,7 @@ class NestedPoolResult(Shown):
         return f"Pool of {count(self.k, 'effect')} in {count(self.studies, 'study', 'studies')}"
 
     def _rows(self) -> list[tuple[str, str]]:
-        robust = self.interval == "cluster-robust"
+        robust = self.interval != "normal"
         rows = [
             (
                 "estimate",
@@ -118,7 +120,14 @@ class NestedPoolResult(Shown):
 
 
 def pool_nested(
-    effect, covariance, *, study, method: str = "reml", robust: bool = True, level: float = 0.95
+    effect,
+    covariance,
+    *,
+    study,
+    method: str = "reml",
+    robust: bool = True,
+    correction: str = "CR2",
+    level: float = 0.95,
 ) -> NestedPoolResult:
     """Pool effects of which several come from one study.
 
@@ -134,8 +143,11 @@ def pool_nested(
     method : str
         ``reml`` or ``ml``.
     robust : bool
-        Give the cluster-robust standard error (CR2, study as cluster) with t on Satterthwaite
-        degrees of freedom; otherwise the model's standard error with the normal interval.
+        Give the cluster-robust standard error (study as cluster) with t; otherwise the model's
+        standard error with the normal interval.
+    correction : {"CR2", "CR1"}
+        Of the cluster-robust standard error: CR2 with Satterthwaite degrees of freedom, or the
+        simple one on studies less one, which does not see that one study outweighs all others.
     level : float
         Of all intervals; between 0 and 1.
 
@@ -146,8 +158,8 @@ def pool_nested(
     Raises
     ------
     DesignError
-        Without any effect, for an unknown method, impossible variances, covariance between
-        studies, or labels that do not match the effects.
+        Without any effect, for an unknown method or correction, impossible variances, covariance
+        between studies, or labels that do not match the effects.
 
     Notes
     -----
@@ -159,6 +171,7 @@ def pool_nested(
     and t on ``studies - 2`` degrees of freedom.
     """
     method = choice(method, name="method", among=METHODS)
+    correction = choice(correction, name="correction", among=CORRECTIONS)
     level = level_between_zero_and_one(level)
     effect = numbers(effect, name="effect", ndim=1)
     given = as_covariance(covariance, size=effect.size)
@@ -178,6 +191,7 @@ def pool_nested(
         method=method,
         robust=robust,
         level=level,
+        correction=correction,
     )
     weights = np.zeros(effect.size)
     weights[layout.order] = found.pop("weights")[0]
@@ -206,9 +220,13 @@ def pool_nested(
         tau2_high=float("nan"),
         weights=weights,
         between=method,
-        interval="cluster-robust" if clustered else "normal",
+        interval=_interval(correction) if clustered else "normal",
         notes=tuple(notes),
     )
+
+
+def _interval(correction: str) -> str:
+    return "cluster-robust" if correction == "CR2" else "cluster-robust-cr1"
 
 
 def _notes(present: np.ndarray, *, k: int, studies: int, robust: bool) -> list[str]:

@@ -177,7 +177,16 @@ def pool_nested_many(
 
 
 def pool_stacks(
-    y, present, covariance, layout: StudyLayout, *, independent, method, robust, level
+    y,
+    present,
+    covariance,
+    layout: StudyLayout,
+    *,
+    independent,
+    method,
+    robust,
+    level,
+    correction="CR2",
 ) -> dict[str, np.ndarray]:
     """The numbers behind `pool_nested_many` and `pool_nested`, from data already checked.
 
@@ -192,7 +201,7 @@ def pool_stacks(
     layout : StudyLayout
     independent : bool
         Whether every covariance is diagonal.
-    method, robust, level
+    method, robust, level, correction
         As in `pool_nested`.
 
     Returns
@@ -238,9 +247,15 @@ def pool_stacks(
         away = np.where(present, y - estimate[:, None], 0.0)
         sandwich = robust_variance_of_stacks(
             [
-                StudyStack(present[:, stack].astype(float)[..., None], away[:, stack], f)
+                StudyStack(
+                    present[:, stack].astype(float)[..., None],
+                    away[:, stack],
+                    f,
+                    present[:, stack],
+                )
                 for f, stack in zip(working, layout.stacks, strict=True)
-            ]
+            ],
+            correction=correction,
         )
         robust_error, robust_df = np.sqrt(sandwich.covariance[:, 0, 0]), sandwich.df[:, 0]
         outweighed = several & np.isnan(robust_df)

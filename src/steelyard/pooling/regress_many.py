@@ -256,7 +256,7 @@ def _sandwich(design, residual, total, layout: StudyLayout):
         usual = np.where(known, variances, 0.0).max(axis=-1, keepdims=True)
         usual = np.where(usual > 0, usual, 1.0)
         working = np.where(known, variances, usual)[..., None] * np.eye(stack.shape[1])
-        stacks.append(StudyStack(design[:, stack], residual[:, stack], working))
+        stacks.append(StudyStack(design[:, stack], residual[:, stack], working, known))
     return robust_variance_of_stacks(stacks)
 
 

@@ -6,18 +6,24 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from steelyard.pooling.checking import choice
+
+CORRECTIONS = ("CR2", "CR1")
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RobustVariance:
-    """Small-sample corrected cluster-robust (CR2) covariance with its degrees of freedom.
+    """Small-sample corrected cluster-robust covariance with its degrees of freedom.
 
     Attributes
     ----------
     covariance : ndarray, shape (p, p) or (analyses, p, p)
         Of the coefficients.
     df : ndarray, shape (p,) or (analyses, p)
-        Satterthwaite degrees of freedom of each coefficient; NaN where one study alone fixes
-        (part of) a coefficient, so that its scatter shows nowhere and the variance is too small.
+        Of each coefficient. CR2: Satterthwaite's; NaN where one study alone fixes (part of) a
+        coefficient, so that its scatter shows nowhere and the variance is too small. CR1:
+        studies less one, with no such look; NaN, as the covariance, where there is but one study
+        or no more effects than coefficients.
     """
 
     covariance: np.ndarray
@@ -37,15 +43,18 @@ class StudyStack:
     working : ndarray, shape (analyses, studies, m, m)
         Working covariance ``F_j``, positive definite. A lacking effect has covariance 0 with all
         others, and a variance of their size.
+    present : ndarray of bool, shape (analyses, studies, m), optional
+        Which effects an analysis has; all if left out. CR1 counts them.
     """
 
     design: np.ndarray
     residual: np.ndarray
     working: np.ndarray
+    present: np.ndarray | None = None
 
 
-def robust_variance(*, design, residual, working) -> RobustVariance:
-    """CR2 covariance of weighted least squares coefficients, weights inverse to `working`.
+def robust_variance(*, design, residual, working, correction: str = "CR2") -> RobustVariance:
+    """Cluster-robust covariance of weighted least squares, weights inverse to `working`.
 
     Parameters
     ----------
@@ -55,10 +64,17 @@ def robust_variance(*, design, residual, working) -> RobustVariance:
         Residuals ``e_j`` of each study.
     working : list of ndarray, shape (n_j, n_j)
         Working covariance ``F_j`` of each study; positive definite.
+    correction : {"CR2", "CR1"}
+        Small-sample correction.
 
     Returns
     -------
     RobustVariance
+
+    Raises
+    ------
+    DesignError
+        For another correction.
 
     See Also
     --------
@@ -70,33 +86,48 @@ def robust_variance(*, design, residual, working) -> RobustVariance:
         places = np.flatnonzero(sizes == size)
         parts = ([each[place] for place in places] for each in (design, residual, working))
         stacks.append(StudyStack(*(np.stack(part)[None] for part in parts)))
-    found = robust_variance_of_stacks(stacks)
+    found = robust_variance_of_stacks(stacks, correction=correction)
     return RobustVariance(found.covariance[0], found.df[0])
 
 
-def robust_variance_of_stacks(stacks: list[StudyStack]) -> RobustVariance:
-    """CR2 covariance in many analyses, for studies in stacks.
+def robust_variance_of_stacks(
+    stacks: list[StudyStack], *, correction: str = "CR2"
+) -> RobustVariance:
+    """Cluster-robust covariance in many analyses, for studies in stacks.
 
     Parameters
     ----------
     stacks : list of StudyStack
         One per number of effects in a study.
+    correction : {"CR2", "CR1"}
+        Small-sample correction.
 
     Returns
     -------
     RobustVariance
         With analyses on the first axis.
 
+    Raises
+    ------
+    DesignError
+        For another correction.
+
     Notes
     -----
     With ``M = (sum X_j' F_j⁻¹ X_j)⁻¹``, the covariance is
-    ``M (sum u_j u_j') M``, ``u_j = X_j' F_j⁻¹ A_j e_j``. ``A_j`` is the symmetric matrix with
+    ``M (sum u_j u_j') M``.
+
+    CR2 has ``u_j = X_j' F_j⁻¹ A_j e_j``. ``A_j`` is the symmetric matrix with
     ``A_j (F_j - X_j M X_j') A_j = F_j``, which makes the covariance unbiased if the working
     one is right [1]_. The degrees of freedom match the first two moments of each variance to
     a chi-square: with ``h_j = A_j F_j⁻¹ X_j M c`` the variance of coefficient c is a quadratic
     form with matrix ``G_ij = h_i' (F - X M X')_ij h_j`` and
     ``df = (tr G)**2 / tr(G G)`` [2]_. G is never formed: it is a diagonal less a product of
     rank p, so the cost grows in proportion to the studies.
+
+    CR1 has ``u_j = X_j' F_j⁻¹ e_j`` and multiplies the whole by
+    ``G/(G - 1) · (N - 1)/(N - p)``, with G studies, N effects and p coefficients, on G - 1
+    degrees of freedom [3]_. It suits many studies of like size, and is too small with few.
 
     References
     ----------
@@ -105,7 +136,10 @@ def robust_variance_of_stacks(stacks: list[StudyStack]) -> RobustVariance:
     .. [2] Pustejovsky, J. E., & Tipton, E. (2018). Small-sample methods for cluster-robust
            variance estimation and hypothesis testing in fixed effects models. J Bus Econ Stat
            36, 672-683.
+    .. [3] Cameron, A. C., & Miller, D. L. (2015). A practitioner's guide to cluster-robust
+           inference. Journal of Human Resources 50, 317-372. From memory.
     """
+    correction = choice(correction, name="correction", among=CORRECTIONS)
     weighted = [np.linalg.solve(stack.working, stack.design) for stack in stacks]
     information = sum(
         np.einsum("asmp,asmq->apq", stack.design, wx)
@@ -113,6 +147,8 @@ def robust_variance_of_stacks(stacks: list[StudyStack]) -> RobustVariance:
     )
     m = np.linalg.inv(information)
     m = (m + m.transpose(0, 2, 1)) / 2
+    if correction == "CR1":
+        return _simple(stacks, weighted, m)
     meat, own, reach = [], [], []
     for stack, wx in zip(stacks, weighted, strict=True):
         x, f = stack.design, stack.working
@@ -133,6 +169,27 @@ def robust_variance_of_stacks(stacks: list[StudyStack]) -> RobustVariance:
     whole = (trace > 0.99 * np.diagonal(m, axis1=1, axis2=2)) & (trace_square > 0)
     df = np.where(whole, trace**2 / np.where(whole, trace_square, 1.0), np.nan)
     return RobustVariance(sum(meat), df)
+
+
+def _simple(stacks: list[StudyStack], weighted: list[np.ndarray], m: np.ndarray) -> RobustVariance:
+    """CR1, from ``F⁻¹X`` of each stack and ``M``."""
+    scores = [
+        np.einsum("asmp,asm->asp", wx, stack.residual)
+        for stack, wx in zip(stacks, weighted, strict=True)
+    ]
+    meat = sum(np.einsum("asp,asq->apq", score, score) for score in scores)
+    there = [
+        np.ones(stack.residual.shape, dtype=bool) if stack.present is None else stack.present
+        for stack in stacks
+    ]
+    effects = sum(each.sum(axis=(1, 2)) for each in there)
+    studies = sum(each.any(axis=2).sum(axis=1) for each in there)
+    p = m.shape[-1]
+    enough = (studies > 1) & (effects > p)
+    g, n = np.where(enough, studies, 2), np.where(enough, effects, p + 1)
+    factor = np.where(enough, g / (g - 1) * (n - 1) / (n - p), np.nan)
+    df = np.where(enough, g - 1.0, np.nan)
+    return RobustVariance(factor[:, None, None] * (m @ meat @ m), np.repeat(df[:, None], p, axis=1))
 
 
 def _adjustment(f: np.ndarray, left: np.ndarray) -> np.ndarray:

@@ -116,7 +116,7 @@ def weigh(
         worthwhile=worthwhile,
         dependence=chosen.name,
         why_dependence=chosen.why,
-        alternatives=alternatives(question, chosen, rows[rows["used"]], used),
+        alternatives=alternatives(question, chosen, rows[rows["used"]], used, pooled=pooled),
         assumptions=assumptions_used(question, rows[rows["used"]], chosen.name),
         left_out=tuple(left_out),
         without_suspects=_other_way(question, rows, suspect & ~retracted, retracted),
