@@ -117,6 +117,29 @@ def test_it_may_rest_on_several_questions(folder):
     assert done.stdout.count("  question  ") == 2
 
 
+def test_it_asks_of_which_part_of_the_body_question_and_recommendation_speak(folder):
+    sites = '[[site]]\nid = "thigh"\nlabel = "thigh"\n[[site]]\nid = "calf"\nlabel = "calf"\n'
+    (folder / "vocabulary.toml").write_text(VOCABULARY + sites, encoding="utf-8")
+    measured, told = TYPED.index("strength") + 1, TYPED.index("0.2") + 2
+    typed = [*TYPED[:measured], "shoulder", "thigh, calf", *TYPED[measured:told], "thigh"]
+    done = run(folder, "new", "recommendation", typed=[*typed, *TYPED[told:]])
+    assert done.returncode == 0, done.stderr
+    assert "found 'shoulder'" in done.stdout
+    library = open_library(folder)
+    assert library.questions["does-lowering-slowly-help"].sites == ("thigh", "calf")
+    assert library.recommendations["slow-twice"].sites == ("thigh",)
+
+
+def test_a_part_of_the_body_the_vocabulary_lacks_is_a_fault(folder):
+    sites = '[[site]]\nid = "thigh"\nlabel = "thigh"\n'
+    (folder / "vocabulary.toml").write_text(VOCABULARY + sites, encoding="utf-8")
+    before = files(folder)
+    done = from_file(folder, ANSWERS.replace("[dose]", 'sites = ["thihg"]\n[dose]'))
+    assert done.returncode == 1
+    assert "expected a site from vocabulary.toml, found 'thihg'" in done.stdout + done.stderr
+    assert files(folder) == before
+
+
 def test_it_runs_at_once(folder):
     run(folder, "new", "recommendation", typed=TYPED)
     weighed = run(folder, "weigh", "does-lowering-slowly-help", "--format", "json")

@@ -103,3 +103,10 @@ def test_the_first_lines_are_to_be_scanned(folder):
     assert lines[1].endswith("certainty; read again")
     assert lines[2] == ""
     assert "verdict was 'better', is 'not settled'" in "\n".join(lines)
+
+
+def test_what_was_never_told_is_said_to_be_so(folder):
+    path = folder / "recommendations" / "lower.toml"
+    path.write_text(path.read_text(encoding="utf-8").split("[told]")[0], encoding="utf-8")
+    lines = run(folder).stdout.splitlines()
+    assert any(line.split() == ["told", "never"] for line in lines)

@@ -144,6 +144,7 @@ def test_surrogates_are_labelled_and_counted_nowhere(shipped):
     assert list(indirect["construct"]) == ["muscle-activation"]
     text = " ".join(reading.findings)
     assert "indirect outcome" in text
+    assert "the counts of outcomes above leave it out" in text
     assert text.startswith("The effect, held against")
 
 
