@@ -53,16 +53,23 @@ def arrange(effects: np.ndarray, variances: np.ndarray, present: np.ndarray) -> 
 class Moments:
     """Weights ``w = 1 / (v + tau2)`` and what follows from them, for each analysis.
 
-    With ``P = W - w w' / sum(w)`` and ``W = diag(w)``: `q` is ``y'Py`` (the generalised Q),
-    `pull` is ``y'PPy``, and `trace` is ``tr P``.
+    With ``P = W - w w' / sum(w)`` and ``W = diag(w)``: `pressed` is ``Py``, `q` is ``y'Py`` (the
+    generalised Q) and `pull` is ``y'PPy``; the last two are worked out when they are asked for.
     """
 
     w: np.ndarray
     total: np.ndarray
     mean: np.ndarray
+    residual: np.ndarray
     pressed: np.ndarray
-    q: np.ndarray
-    pull: np.ndarray
+
+    @property
+    def q(self) -> np.ndarray:
+        return product_sum(self.pressed, self.residual)
+
+    @property
+    def pull(self) -> np.ndarray:
+        return product_sum(self.pressed, self.pressed)
 
 
 def product_sum(a: np.ndarray, b: np.ndarray) -> np.ndarray:
@@ -77,15 +84,7 @@ def moments(y: np.ndarray, v: np.ndarray, tau2: np.ndarray) -> Moments:
     total = w.sum(axis=0)
     mean = product_sum(w, y) / total
     residual = y - mean
-    pressed = w * residual
-    return Moments(
-        w=w,
-        total=total,
-        mean=mean,
-        pressed=pressed,
-        q=product_sum(pressed, residual),
-        pull=product_sum(pressed, pressed),
-    )
+    return Moments(w=w, total=total, mean=mean, residual=residual, pressed=w * residual)
 
 
 def trace_p(w: np.ndarray, total: np.ndarray) -> np.ndarray:
@@ -93,3 +92,11 @@ def trace_p(w: np.ndarray, total: np.ndarray) -> np.ndarray:
     others = w[1:]
     rest = others.sum(axis=0)
     return w[0] * rest / total + (rest - product_sum(others, others) / total)
+
+
+def by_distinct(function, values: np.ndarray) -> np.ndarray:
+    """A function of each value, called once with the distinct ones."""
+    if values.size and values.min() == values.max():
+        return np.broadcast_to(function(values[:1]), values.shape)
+    distinct, which = np.unique(values, return_inverse=True)
+    return function(distinct)[which]

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.special import chdtrc, ndtri, stdtrit
 
 from steelyard.errors import DesignError
-from steelyard.pooling.batch import Batch, arrange, moments
+from steelyard.pooling.batch import Batch, arrange, by_distinct, moments
 from steelyard.pooling.between_study_variance import METHODS, between_study_variance
 from steelyard.pooling.checking import (
     choice,
@@ -227,8 +227,7 @@ def _pool_part(batch: Batch, *, between, interval, level, allow_narrower):
     if interval == "normal" or between == "common":
         standard_error, used_df, multiplier = model_error, np.inf, z
     else:
-        distinct, which = np.unique(df, return_inverse=True)
-        t = stdtrit(distinct, (1 + level) / 2)[which]
+        t = by_distinct(lambda distinct: stdtrit(distinct, (1 + level) / 2), df)
         adjusted = np.sqrt(sums.q / df) * model_error
         short = single if allow_narrower else t * adjusted < z * common_error
         floored = short & ~single

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import stdtrit
 
+from steelyard.pooling.batch import by_distinct
+
 
 @dataclass(frozen=True, slots=True)
 class PredictionInterval:
@@ -53,8 +55,9 @@ def prediction_interval(estimate, *, model_standard_error, tau2, count, level, l
     .. [1] Higgins, J. P. T., Thompson, S. G., & Spiegelhalter, D. J. (2009). A re-evaluation
            of random-effects meta-analysis. J R Stat Soc A 172, 137-159, equation 12.
     """
-    df, which = np.unique(np.maximum(count - 2, 1), return_inverse=True)
-    multiplier = stdtrit(df, (1 + level) / 2)[which]
+    multiplier = by_distinct(
+        lambda distinct: stdtrit(distinct, (1 + level) / 2), np.maximum(count - 2, 1)
+    )
     half = multiplier * np.sqrt(tau2 + model_standard_error**2)
     enough = count >= 3
     return PredictionInterval(

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import chdtri
 
-from steelyard.pooling.batch import Batch, moments
+from steelyard.pooling.batch import Batch, by_distinct, moments
 
 # Newton's steps shrink quadratically: after one of this size the error is near rounding.
 RELATIVE_TOLERANCE = 1e-7
@@ -45,10 +45,13 @@ def q_profile(batch: Batch, *, level: float) -> VarianceInterval:
     .. [1] Viechtbauer, W. (2007). Confidence intervals for the amount of heterogeneity in
            meta-analysis. Stat Med 26, 37-52.
     """
-    df, which = np.unique(np.maximum(batch.count - 1, 1), return_inverse=True)
+    df = np.maximum(batch.count - 1, 1)
     tail = (1 - level) / 2
-    low = tau2_where_q_equals(batch, chdtri(df, tail)[which])
-    high = tau2_where_q_equals(batch, chdtri(df, 1 - tail)[which], start=low)
+    upper, lower = (
+        by_distinct(lambda distinct, p=p: chdtri(distinct, p), df) for p in (tail, 1 - tail)
+    )
+    low = tau2_where_q_equals(batch, upper)
+    high = tau2_where_q_equals(batch, lower, start=low)
     single = batch.count < 2
     return VarianceInterval(np.where(single, np.nan, low), np.where(single, np.nan, high))
 
@@ -74,8 +77,9 @@ def tau2_where_q_equals(batch: Batch, target: np.ndarray, *, start=None) -> np.n
     unfinished = np.arange(target.size)
     for _ in range(500):
         sums = moments(y, v, t)
-        above = sums.q > target
-        step = sums.q * (sums.q / target - 1) / np.where(above, sums.pull, 1.0)
+        q = sums.q
+        above = q > target
+        step = q * (q / target - 1) / np.where(above, sums.pull, 1.0)
         t = np.where(above, t + step, t)
         tau2[unfinished] = t
         going = above & (step > RELATIVE_TOLERANCE * (1 + t))
