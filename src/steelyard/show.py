@@ -18,6 +18,13 @@ def number(value: float | None, *, decimals: int = 2, sign: bool = False) -> str
     return text.replace("-", MINUS)
 
 
+def p_text(p: float | None) -> str:
+    """Write a p value for people: never 0 and never 1."""
+    if p is not None and p < 0.001:
+        return "p <0.001"
+    return "p >0.999" if p is not None and p > 0.999 else f"p {number(p, decimals=3)}"
+
+
 def interval(low: float | None, high: float | None, *, decimals: int = 2, sign: bool = True) -> str:
     """Write an interval as ``low to high``."""
     ends = [number(end, decimals=decimals, sign=sign) for end in (low, high)]

@@ -12,7 +12,7 @@ from steelyard.pooling.checking import choice, level_between_zero_and_one
 from steelyard.pooling.checking_settings import above_zero, finite, strictly_between, whole
 from steelyard.pooling.pool import PoolResult
 from steelyard.pooling.verdict import Verdict, verdict
-from steelyard.show import Shown, number
+from steelyard.show import Shown, number, p_text
 from steelyard.show import interval as shown_interval
 
 
@@ -70,8 +70,8 @@ class Equivalence(Shown):
                 f"{100 * (1 - 2 * self.alpha):g} % interval "
                 f"{shown_interval(self.low, self.high, decimals=3)}",
             ),
-            ("above −margin", f"p {number(self.p_lower, decimals=4)}"),
-            ("below +margin", f"p {number(self.p_upper, decimals=4)}"),
+            ("above −margin", p_text(self.p_lower)),
+            ("below +margin", p_text(self.p_upper)),
             ("method", f"{spread}; each test at {100 * self.alpha:g} %"),
         ]
 

@@ -20,7 +20,7 @@ from steelyard.pooling.moderator_values import Moderator, moderator_of, one_more
 from steelyard.pooling.regress import RegressResult, regress
 from steelyard.pooling.weighing import Weighing
 from steelyard.records.study import Study
-from steelyard.show import Shown, count, number
+from steelyard.show import Shown, count, number, p_text
 from steelyard.show import interval as shown_interval
 
 
@@ -111,7 +111,7 @@ class Moderated(Shown):
                 (
                     f"{row.group} less {row.against}",
                     f"{show.text(row.difference)} ({show.span(row.low, row.high)}), "
-                    f"p {number(row.p, decimals=3)}",
+                    f"{p_text(row.p)}",
                 )
             )
         for each in self.moderators:
@@ -120,7 +120,7 @@ class Moderated(Shown):
             rows.append(
                 (
                     f"{each.words}, permuted",
-                    f"p {number(test.p, decimals=3)} over {orders} orders",
+                    f"{p_text(test.p)} over {orders} orders",
                 )
             )
         rows += [("variance explained", self._share()), ("method", self._method())]

@@ -15,7 +15,7 @@ from steelyard.pooling.checking import (
     present_effects,
 )
 from steelyard.pooling.pool_many import INTERVALS, pool_checked
-from steelyard.show import Shown, count, number
+from steelyard.show import Shown, count, number, p_text
 from steelyard.show import interval as shown_interval
 
 BETWEEN_IN_WORDS = {
@@ -110,7 +110,7 @@ class PoolResult(Shown):
             ("between studies", f"SD {between_sd}"),
             (
                 "scatter",
-                f"Q {number(self.q)} on {self.q_df} df, p {number(self.q_p, decimals=3)}; "
+                f"Q {number(self.q)} on {self.q_df} df, {p_text(self.q_p)}; "
                 f"I² {number(100 * self.i2, decimals=0)} %",
             ),
             (

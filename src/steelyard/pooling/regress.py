@@ -18,7 +18,7 @@ from steelyard.pooling.pool import BETWEEN_IN_WORDS
 from steelyard.pooling.pool_many import INTERVALS
 from steelyard.pooling.regress_many import regressions
 from steelyard.pooling.study_layout import studies_in_order, study_layout
-from steelyard.show import Shown, count, number
+from steelyard.show import Shown, count, number, p_text
 from steelyard.show import interval as shown_interval
 
 ENOUGH_PER_MODERATOR = 10
@@ -101,12 +101,12 @@ class RegressResult(Shown):
             (
                 "moderators",
                 f"Q {number(self.q_moderators)} on {self.q_moderators_df} df, "
-                f"p {number(self.q_moderators_p, decimals=3)}",
+                f"{p_text(self.q_moderators_p)}",
             ),
             (
                 "residual",
                 f"Q {number(self.q_residual)} on {self.q_residual_df} df, "
-                f"p {number(self.q_residual_p, decimals=3)}",
+                f"{p_text(self.q_residual_p)}",
             ),
             ("method", f"{BETWEEN_IN_WORDS[self.between]}; {self.interval} interval"),
         ]

@@ -16,7 +16,7 @@ from steelyard.pooling.checking import (
 )
 from steelyard.pooling.checking_settings import strictly_between
 from steelyard.pooling.selection_likelihood import FARTHEST_LOG_WEIGHT, SelectionLikelihood
-from steelyard.show import Shown, count, number
+from steelyard.show import Shown, count, number, p_text
 from steelyard.show import interval as shown_interval
 
 FEWEST, FEW = 5, 10
@@ -90,7 +90,7 @@ class SelectionModel(Shown):
             ),
             (
                 "selection",
-                f"likelihood ratio {number(self.statistic)}, p {number(self.p, decimals=3)}",
+                f"likelihood ratio {number(self.statistic)}, {p_text(self.p)}",
             ),
             ("effects", f"{self.found_easily} with p below {self.cut:g}, {self.others} above"),
         ]

@@ -17,7 +17,7 @@ from steelyard.pooling.small_study_regression import SmallStudyRegression, small
 from steelyard.pooling.trim_and_fill import TrimAndFill, trim_and_fill
 from steelyard.pooling.weighing import Weighing
 from steelyard.records.question import RATIO_METRICS
-from steelyard.show import Shown, count, number
+from steelyard.show import Shown, count, number, p_text
 
 # Sterne, J. A. C., et al. (2011), BMJ 343, d4002: not with fewer than ten studies.
 ENOUGH = 10
@@ -104,7 +104,7 @@ class SmallStudies(Shown):
             rows.append(
                 (
                     "small-study test",
-                    f"t {number(found.t)} on {found.df} df, p {number(found.p, decimals=3)}; "
+                    f"t {number(found.t)} on {found.df} df, {p_text(found.p)}; "
                     "on a precision that the effect does not enter",
                 )
             )
@@ -127,8 +127,7 @@ class SmallStudies(Shown):
             rows.append(
                 (
                     "selection model",
-                    f"{show.text(found.estimate)}{span}; p {number(found.p, decimals=3)} against "
-                    "no selection",
+                    f"{show.text(found.estimate)}{span}; {p_text(found.p)} against no selection",
                 )
             )
         return rows + [(name, f"not given: {why}") for name, why in self.why_not.items()]

@@ -9,7 +9,7 @@ from scipy.special import stdtr
 
 from steelyard.errors import DesignError
 from steelyard.pooling.checking import numbers, present_effects
-from steelyard.show import Shown, count, number
+from steelyard.show import Shown, count, number, p_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +47,7 @@ class SmallStudyRegression(Shown):
                 "asymmetry",
                 f"{number(self.intercept, sign=True)} (standard error "
                 f"{number(self.standard_error)}), t {number(self.t)} on {self.df} df, "
-                f"p {number(self.p, decimals=3)}",
+                f"{p_text(self.p)}",
             ),
             ("limit", f"{number(self.limit, decimals=3, sign=True)} at unlimited precision"),
         ]
