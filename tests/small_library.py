@@ -102,3 +102,15 @@ def only(folder: Path, body: str, more: str = "", **words):
     found = table(folder, body, more, **words)
     assert len(found.rows) == 1, found.left_out
     return found.rows.iloc[0]
+
+
+def correlations(folder: Path, values, *, n: int, more: str = ""):
+    """A library of one study of `n` people per correlation, and a question that pools them."""
+    for number, r in enumerate(values):
+        cells = {"correlation": str(r), "pre": "{ mean = 100.0, sd = 20.0 }"}
+        study(folder, f"s{number}", result("slow", **cells), n_slow=n)
+    asked = question(folder, more=f'metric = "correlation"\n{more}')
+    lines = asked.read_text(encoding="utf-8").splitlines()
+    kept = [line for line in lines if not line.startswith(("intervention", "comparator"))]
+    asked.write_text("\n".join(kept), encoding="utf-8")
+    return open_library(folder)

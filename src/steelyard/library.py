@@ -22,7 +22,12 @@ from steelyard.judging.checks import (
 )
 from steelyard.judging.dose_sums import dose_sum_findings
 from steelyard.judging.earlier import MOST_STATES, State, find_state, state_folder
-from steelyard.judging.integrity import integrity_findings, outlying_effects, suspects_of
+from steelyard.judging.integrity import (
+    integrity_findings,
+    outlying_effects,
+    suspect_results,
+    suspects_of,
+)
 from steelyard.judging.overview import Reviews, review_all
 from steelyard.judging.person import Person
 from steelyard.judging.statement_claims import statement_findings
@@ -179,6 +184,11 @@ class Library:
             worthwhile=worthwhile_for_study(asked, self.questions.values(), metric=metric),
             question=asked,
             vocabulary=self.vocabulary,
+            suspects={
+                outcome: reason
+                for (each, outcome), reason in suspect_results(self.integrity).items()
+                if each == study_id
+            },
         )
 
     def weigh(self, question_id: str) -> Weighing:

@@ -12,8 +12,8 @@ from steelyard.pooling import leave_one_out, pool, posterior, small_study_regres
 from steelyard.pooling.belief import belief, belief_data
 from steelyard.pooling.small_studies import funnel_data, small_studies
 from steelyard.pooling.turns import turns, turns_data
+from tests.small_library import correlations, result, study
 from tests.small_library import question as ask
-from tests.small_library import result, study
 
 
 def _used(weighing):
@@ -161,14 +161,8 @@ def test_the_two_ranges_for_the_next_study_have_two_names(shipped):
 def test_belief_gives_way_where_studies_scatter_more_than_it_foresees(tmp_path):
     # Correlations of 0.1 to 0.99 in four studies of 20: the pool settles nothing, and a prior
     # that knows only small scatter would be all but certain.
-    for number, r in enumerate((0.1, 0.3, 0.5, 0.99)):
-        cells = {"correlation": str(r), "pre": "{ mean = 100.0, sd = 20.0 }"}
-        study(tmp_path, f"s{number}", result("slow", **cells))
-    asked = ask(tmp_path, more='metric = "correlation"\nsmallest_worthwhile = 0.1')
-    lines = asked.read_text(encoding="utf-8").splitlines()
-    kept = [line for line in lines if not line.startswith(("intervention", "comparator"))]
-    asked.write_text("\n".join(kept), encoding="utf-8")
-    weighing = open_library(tmp_path).weigh("asked")
+    library = correlations(tmp_path, (0.1, 0.3, 0.5, 0.99), n=20, more="smallest_worthwhile = 0.1")
+    weighing = library.weigh("asked")
     found = belief(weighing)
     assert weighing.verdict.word == "not settled" and weighing.low < -weighing.worthwhile
     assert found.posteriors[0].effect.above > 0.99

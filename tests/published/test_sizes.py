@@ -4,7 +4,15 @@ from __future__ import annotations
 
 import pytest
 
-from steelyard.explaining.magnitude import BETWEEN_PROGRAMMES
+from steelyard.effects.magnitude import (
+    ANY_FIELD,
+    BETWEEN_PROGRAMMES,
+    CHANGE,
+    CORRELATION,
+    CORRELATIONS,
+    DIFFERENCE,
+    RHEA,
+)
 from steelyard.explaining.own_result import smallest_detectable_change, standard_error_from_icc
 from steelyard.explaining.sizes import (
     Spanned,
@@ -82,8 +90,87 @@ def test_people_for_one_more_with_a_known_share(effect, expected):
     [(0.13, "below small"), (0.14, "small"), (0.29, "medium"), (-0.51, "large")],
 )
 def test_words_for_differences_between_programmes(effect, word):
-    assert BETWEEN_PROGRAMMES.word(effect) == word
+    assert BETWEEN_PROGRAMMES.word(effect, of=DIFFERENCE) == word
     assert BETWEEN_PROGRAMMES.name == "Swinton & Murphy 2022"
+
+
+def words_of(table, cells, *, of):
+    """Words just above and just below each cut of a table, as asked of it, and as printed."""
+    asked, printed = [], []
+    for word, low, high in cells:
+        ends = [low + 1e-9, 50.0 if high is None else high - 1e-9]
+        asked += [table.word(end, of=of) for end in ends]
+        asked.append(table.word(-ends[0], of=of))
+        printed += [word] * 3
+    return asked, printed
+
+
+@pytest.mark.parametrize(
+    ("status", "cells"),
+    # Rhea (2004), J Strength Cond Res 18, 918-920, Table 1: its heading was seen, the values are
+    # from memory. Its first column leaves 1.9 to 2.0 to no word.
+    [
+        (
+            "untrained",
+            [
+                ("trivial", 0.0, 0.50),
+                ("small", 0.50, 1.25),
+                ("moderate", 1.25, 1.9),
+                ("between moderate and large", 1.9, 2.0),
+                ("large", 2.0, None),
+            ],
+        ),
+        (
+            "recreational",
+            [
+                ("trivial", 0.0, 0.35),
+                ("small", 0.35, 0.80),
+                ("moderate", 0.80, 1.50),
+                ("large", 1.5, None),
+            ],
+        ),
+        (
+            "highly-trained",
+            [
+                ("trivial", 0.0, 0.25),
+                ("small", 0.25, 0.50),
+                ("moderate", 0.50, 1.0),
+                ("large", 1.0, None),
+            ],
+        ),
+    ],
+)
+def test_words_for_gains_inside_one_group(status, cells):
+    table = RHEA[status]
+    asked, printed = words_of(table, cells, of=CHANGE)
+    assert asked == printed
+    # As printed: small from its edge, large only above it.
+    assert table.word(cells[1][1], of=CHANGE) == "small"
+    assert table.word(cells[-1][1], of=CHANGE) == cells[-2][0]
+    assert table.name.startswith("Rhea 2004, ") and "recalled" in table.sourced
+
+
+def test_the_last_printed_moderate_gain_of_the_untrained_is_moderate():
+    assert RHEA["untrained"].word(1.9, of=CHANGE) == "moderate"
+
+
+@pytest.mark.parametrize(
+    ("table", "of", "edges"),
+    # Hopkins et al. (2009), Med Sci Sports Exerc 41, 3-12. Standardised cut-points recalled; those
+    # for r seen on a public page that cites them, not in the paper.
+    [
+        (ANY_FIELD, DIFFERENCE, (0.2, 0.6, 1.2, 2.0, 4.0)),
+        (ANY_FIELD, CHANGE, (0.2, 0.6, 1.2, 2.0, 4.0)),
+        (CORRELATIONS, CORRELATION, (0.1, 0.3, 0.5, 0.7, 0.9)),
+    ],
+)
+def test_words_of_a_scale_for_any_field(table, of, edges):
+    words = ("trivial", "small", "moderate", "large", "very large", "extremely large")
+    cells = list(zip(words, (0.0, *edges), (*edges, None), strict=True))
+    asked, printed = words_of(table, cells, of=of)
+    assert asked == printed
+    assert [table.word(edge, of=of) for edge in edges] == [*words[1:5], "very large"]
+    assert table.name == "Hopkins et al. 2009"
 
 
 def test_smallest_detectable_change():

@@ -8,9 +8,15 @@ from math import isnan, sqrt
 import numpy as np
 from scipy.special import ndtri
 
+from steelyard.effects.magnitude import (
+    ANY_FIELD,
+    BETWEEN_PROGRAMMES,
+    CORRELATION,
+    CORRELATIONS,
+    DIFFERENCE,
+)
 from steelyard.explaining import sizes
 from steelyard.explaining.evidence import Evidence
-from steelyard.explaining.magnitude import BETWEEN_PROGRAMMES
 from steelyard.explaining.sizes import Size, Spanned
 from steelyard.explaining.usual_gain import (
     PrePostCorrelation,
@@ -68,7 +74,10 @@ class ClientSizes:
     chance, chance_at_end, overlap, reach, reach_anyway, people_for_one_more, weeks : Size or None
         `chance` is who gains more, on the scale of changes; `chance_at_end` who is ahead.
     word : str
-        Threshold word with its table; empty without a standardised difference.
+        Threshold word with its table, of programmes or correlations; empty without a
+        standardised difference or a correlation.
+    word_any_field : str
+        For a standardised difference, the word of a scale for any field; never a headline.
     r : PrePostCorrelation or None
     usual : UsualGain or None
     missing : tuple of Missing
@@ -94,6 +103,7 @@ class ClientSizes:
     people_for_one_more: Size | None = None
     weeks: Size | None = None
     word: str = ""
+    word_any_field: str = ""
     r: PrePostCorrelation | None = None
     usual: UsualGain | None = None
     missing: tuple[Missing, ...] = ()
@@ -121,7 +131,12 @@ def client_sizes(evidence: Evidence, *, baseline: float | None = None) -> Client
         return _counted(evidence)
     if evidence.question.metric in GAIN_METRICS:
         return _gained(evidence, baseline)
-    return ClientSizes("other", missing=(Missing("unit", evidence.question.metric),))
+    word = ""
+    if evidence.question.metric == "correlation":
+        weighing = evidence.weighing
+        shown = float(weighing.scale.shown(weighing.estimate))
+        word = CORRELATIONS.named(shown, of=CORRELATION)
+    return ClientSizes("other", word=word, missing=(Missing("unit", evidence.question.metric),))
 
 
 def _spanned(evidence: Evidence) -> Spanned:
@@ -270,7 +285,8 @@ def _chances(evidence: Evidence, in_sd: Spanned, *, to_unit, sd: float | None) -
         ),
         "chance_at_end": sizes.chance_of_superiority(in_sd),
         "overlap": sizes.overlap(in_sd),
-        "word": f"{BETWEEN_PROGRAMMES.word(in_sd.value)} ({BETWEEN_PROGRAMMES.name})",
+        "word": BETWEEN_PROGRAMMES.named(in_sd.value, of=DIFFERENCE),
+        "word_any_field": ANY_FIELD.named(in_sd.value, of=DIFFERENCE),
     }
     worthwhile = evidence.weighing.worthwhile
     if usual is None or evidence.question.dose is not None or worthwhile is None:

@@ -127,6 +127,7 @@ class Explanation(Shown):
             "chance_better": self._chances(),
             "further_sizes": [] if sizes is None else [size.as_json() for size in sizes.sizes()],
             "threshold_word": "" if sizes is None else sizes.word,
+            "threshold_word_any_field": "" if sizes is None else sizes.word_any_field,
             "sections": [
                 {
                     "key": part.key,

@@ -7,6 +7,7 @@ from scipy.special import ndtri
 
 from steelyard.effects.design_notes import design_notes
 from steelyard.pooling.directions import chance_any_significant, chance_same_direction
+from steelyard.pooling.gain_words import gain_sentence
 from steelyard.pooling.study_reading import (
     NONE_SHOWN,
     NOT_SETTLED,
@@ -28,6 +29,7 @@ def findings(reading: StudyReading) -> tuple[str, ...]:
     found += _agreement(reading)
     found += _detectable(reading)
     found += _within_groups(reading)
+    found += [told] if (told := gain_sentence(reading.gain_words, reading.study)) else []
     found += _responses(reading)
     found += _surrogates(reading)
     found.append("One study is one witness: its outcomes come from the same people.")
@@ -276,6 +278,7 @@ def reading_json(reading: StudyReading) -> dict:
             {**{key: plain(row[key]) for key in keys}, "verdict": row["verdict"] or None}
             for row in records
         ],
+        "gains_inside_groups": [each.as_json() for each in reading.gain_words],
         "findings": list(reading.findings),
         "left_out": list(reading.left_out),
         "invented": reading.study.invented,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,6 +17,7 @@ from steelyard.errors import DesignError, EmptyQuestionError
 from steelyard.pooling.composite import composite
 from steelyard.pooling.dependence import block, r_between_outcomes, t_quantile
 from steelyard.pooling.detectable import detectable_difference
+from steelyard.pooling.gain_words import GainWord, gain_words
 from steelyard.pooling.scale import Scale, scale_of
 from steelyard.records.question import Question
 from steelyard.records.study import Study
@@ -49,6 +51,8 @@ class StudyReading(Shown):
     r_between_outcomes : float
     changes : DataFrame
         What each arm gained by itself (`effects.arm_changes`); no effect of training.
+    gain_words : tuple of GainWord
+        Words for what arms gained in strength by themselves, where there is a table for them.
     responses : dict
         SD of individual responses by (outcome, comparison, week).
     worthwhile : float or None
@@ -64,6 +68,7 @@ class StudyReading(Shown):
     correlation: np.ndarray
     r_between_outcomes: float
     changes: pd.DataFrame
+    gain_words: tuple[GainWord, ...]
     responses: dict[tuple[str, str, float], IndividualResponse]
     worthwhile: float | None
     scale: Scale
@@ -100,6 +105,7 @@ def read_study(
     worthwhile: float | None = None,
     question: Question | None = None,
     vocabulary: Vocabulary | None = None,
+    suspects: Mapping[str, str] | None = None,
 ) -> StudyReading:
     """Read one study whole.
 
@@ -114,6 +120,9 @@ def read_study(
     question : Question, optional
         Whose assumptions hold where the paper is silent.
     vocabulary : Vocabulary, optional
+    suspects : mapping of outcome to str, optional
+        Outcomes whose numbers do not hang together, with the reason; an empty outcome stands for
+        all. What their groups gained gets no word.
 
     Returns
     -------
@@ -140,6 +149,7 @@ def read_study(
     )
     covariance = block(reading, rows)
     root = np.sqrt(np.diag(covariance))
+    changes = _changes(rows, study, reading)
     rows["surrogate"] = rows["flags"].str.contains(words.SURROGATE, regex=False)
     rows = _judged(rows, worthwhile)
     rows["detectable"] = detectable_difference(rows["variance"], power=POWER)
@@ -150,7 +160,8 @@ def read_study(
         composites=_composites(rows, covariance, worthwhile),
         correlation=covariance / np.outer(root, root),
         r_between_outcomes=r_between_outcomes(reading),
-        changes=_changes(rows, study, reading),
+        changes=changes,
+        gain_words=gain_words(changes, study, suspects=suspects or {}),
         responses=response_spreads(study, rows),
         worthwhile=worthwhile,
         scale=scale_of(

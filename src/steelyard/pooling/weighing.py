@@ -13,6 +13,7 @@ from steelyard.pooling.equivalence import Equivalence, equivalence_of_pool
 from steelyard.pooling.pool import BETWEEN_IN_WORDS, INTERVAL_IN_WORDS, PoolResult
 from steelyard.pooling.pool_nested import NestedPoolResult
 from steelyard.pooling.scale import Scale, stated_worthwhile
+from steelyard.pooling.size_words import SizeWord, size_words
 from steelyard.pooling.verdict import EQUIVALENT, Verdict
 from steelyard.records.question import Question
 from steelyard.show import Shown, count, number
@@ -145,6 +146,7 @@ class Weighing(Shown):
             "verdict_sentence": self.verdict.sentence,
             "assumptions": list(self.assumptions),
             "equivalence": self._equivalence_values(),
+            "size_words": [each.as_json() for each in self.size_words],
             "design_notes": list(self.design_notes),
             "notes": list(pooled.notes),
             "left_out": [{"study": o.study, "reason": o.reason} for o in self.left_out],
@@ -179,6 +181,7 @@ class Weighing(Shown):
             *self._one_sided(),
             ("next study's average", self._next_study()),
             ("between studies", self._between()),
+            *(("as a word", each.text) for each in self.size_words),
             (
                 "evidence",
                 f"{count(self.k_effects, 'effect')} in "
@@ -293,6 +296,15 @@ class Weighing(Shown):
             return f"from {self.span(-self.worthwhile, self.worthwhile)}"
         size = stated_worthwhile(self.question)
         return f"less than {size}{self.scale.unit} either way{self._per()}"
+
+    @property
+    def size_words(self) -> tuple[SizeWord, ...]:
+        """Threshold words for the size; none for a slope, whose step is free to choose."""
+        if self.question.dose:
+            return ()
+        ends = {name: getattr(self.pooled, name) for name in ("estimate", "low", "high")}
+        shown = {name: float(self.scale.shown(value)) for name, value in ends.items()}
+        return size_words(self.question.metric, **shown)
 
     def _per(self) -> str:
         if not self.question.dose:
