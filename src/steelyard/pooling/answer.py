@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from steelyard.pooling.verdict import BETTER, EQUIVALENT, WORSE
-from steelyard.pooling.weighing import Weighing, p_text
-from steelyard.show import count
+from steelyard.pooling.weighing import Weighing
+from steelyard.show import count, p_text
 
 SHOWN = 0.05  # p of Q below which studies are said to differ where their SD has no interval
 _NOUNS = {

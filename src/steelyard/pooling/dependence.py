@@ -22,7 +22,6 @@ from steelyard.reporting.default_correlation import BETWEEN_OUTCOMES
 
 FEWEST_STUDIES = 4
 FEWEST_WITH_SEVERAL = 2
-SHAKY_DF = 4
 SIMPLE_CORRECTION = "the simple correction of robust errors (CR1)"
 
 

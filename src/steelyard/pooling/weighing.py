@@ -16,7 +16,7 @@ from steelyard.pooling.scale import Scale, stated_worthwhile
 from steelyard.pooling.size_words import SizeWord, size_words
 from steelyard.pooling.verdict import EQUIVALENT, Verdict
 from steelyard.records.question import Question
-from steelyard.show import Shown, count, number
+from steelyard.show import Shown, count, number, p_text
 from steelyard.show import interval as shown_interval
 
 
@@ -346,13 +346,6 @@ _FROM_POOL = (
     *("estimate", "standard_error", "level", "low", "high", "prediction_low"),
     *("prediction_high", "tau2", "tau2_low", "tau2_high", "i2", "q", "q_df", "q_p"),
 )
-
-
-def p_text(p: float) -> str:
-    """A p value for people: never 0 and never 1."""
-    if p < 0.001:
-        return "p <0.001"
-    return "p >0.999" if p > 0.999 else f"p {number(p, decimals=3)}"
 
 
 def plain(value):
