@@ -108,7 +108,7 @@ def test_anything_in_any_field_is_a_message_or_text(text, page, folder, capsys):
     fill(form)
     unfold(form)
     form.comparisons._add()
-    form.comparisons._second(form.state.comparisons[0])
+    form.comparisons.boxes.second(form.state.comparisons[0])
     form.appraisal._overrule("measurement")
     names = [
         name for name in form.fields if not isinstance(form.fields[name].box, ipywidgets.Dropdown)

@@ -88,7 +88,7 @@ def read_comparisons(
     before = {each.id: each for each in opened.comparisons}
     found = Comparisons()
     for form in state.comparisons:
-        if not form.id and _untouched(form):
+        if not form.id and untouched(form):
             continue
         name = f"comparison.{form.key}"
         entry = copy.deepcopy(old.get(form.id, {}))
@@ -116,7 +116,7 @@ def read_comparisons(
     return found
 
 
-def _untouched(form: ComparisonForm) -> bool:
+def untouched(form: ComparisonForm) -> bool:
     """Whether nothing but choices made beforehand stands in it."""
     typed = asdict(form)
     for name in ("key", "outcome", "intervention", "comparator", "effects"):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from html import escape
 
@@ -15,10 +15,10 @@ from steelyard.notebook.entry import look
 from steelyard.notebook.entry.about_view import AboutView, words_card
 from steelyard.notebook.entry.appraisal_view import AppraisalView
 from steelyard.notebook.entry.arms_view import ArmsView
+from steelyard.notebook.entry.boxes import Boxes
 from steelyard.notebook.entry.build import Built, build, marks_of
 from steelyard.notebook.entry.comparisons_view import ComparisonsView
-from steelyard.notebook.entry.field import Field, forget_layouts, words
-from steelyard.notebook.entry.fold import Fold
+from steelyard.notebook.entry.field import forget_layouts, words
 from steelyard.notebook.entry.keyboard import Keyboard
 from steelyard.notebook.entry.later import Later
 from steelyard.notebook.entry.live import LiveLibrary
@@ -37,7 +37,7 @@ REDRAW_PAUSE_S = 0.2
 DRAFT_PAUSE_S = 0.15
 
 
-class EntryForm:
+class EntryForm(Boxes):
     """A form for one study.
 
     Parameters
@@ -50,15 +50,11 @@ class EntryForm:
 
     def __init__(self, library: Library, state: FormState, *, draft_id: str = "") -> None:
         forget_layouts()
-        self.library, self.state = library, state
+        super().__init__(state)
+        self.library = library
         self.draft_id = draft_id
         self.words = NewWords(library.vocabulary, state)
         self.live = LiveLibrary(library, state.editing)
-        self.fields: dict[str, Field] = {}
-        self.grid_messages: dict[str, widgets.HTML] = {}
-        self.standing: dict[str, Problem] = {}
-        self.folds: dict[str, Fold] = {}
-        self.unfolded: set[str] = set()
         self.asked_to_save = False
         self.built: Built | None = None
         self._redraw = Later(self.redraw, pause_s=REDRAW_PAUSE_S)
@@ -102,40 +98,6 @@ class EntryForm:
     def vocabulary(self) -> Vocabulary:
         """The library's words with those added here."""
         return self.words.vocabulary
-
-    def adopt(self, field: Field) -> Field:
-        """Take care of a field: messages for it will be shown."""
-        self.fields[field.name] = field
-        return field
-
-    def forget(self, start: str) -> None:
-        """Stop caring for fields whose names start so, since they are made anew."""
-        for name in [name for name in self.fields if name.startswith(start)]:
-            del self.fields[name]
-
-    def typing(self, values: dict[str, str], key: str) -> Callable[[str], None]:
-        """What to call when a value of a dict of texts is typed."""
-
-        def typed(text: str) -> None:
-            with self.guarded():
-                values[key] = text
-                self.changed()
-
-        return typed
-
-    def typing_attribute(
-        self, target: object, name: str, *, after: Callable[[], None] | None = None
-    ) -> Callable[[str], None]:
-        """What to call when a text attribute is typed."""
-
-        def typed(text: str) -> None:
-            with self.guarded():
-                setattr(target, name, text)
-                if after is not None:
-                    after()
-                self.changed()
-
-        return typed
 
     def changed(self) -> None:
         """Something was typed: keep it, and show what follows once typing pauses."""
@@ -211,20 +173,6 @@ class EntryForm:
         self.comparisons.draw()
         self.appraisal.draw()
         self.changed()
-
-    def arm_options(self) -> list[tuple[str, str]]:
-        """Choices among the arms."""
-        return [
-            (arm.label.strip()[:80] or f"arm {number}", arm.key)
-            for number, arm in enumerate(self.state.arms, 1)
-        ]
-
-    def outcome_options(self) -> list[tuple[str, str]]:
-        """Choices among the outcomes."""
-        return [
-            ((each.label or each.measure).strip()[:80] or f"outcome {number}", each.key)
-            for number, each in enumerate(self.state.outcomes, 1)
-        ]
 
     def rename_arms(self) -> None:
         """Show changed names of arms."""
