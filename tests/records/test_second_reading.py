@@ -10,14 +10,10 @@ import pytest
 
 from steelyard.errors import RecordError, UsageError
 from steelyard.records import load_records
-from steelyard.records.second_reading import (
-    ask_second_reading,
-    disagreements,
-    find_reading,
-    keep_second_reading,
-    settle,
-    single_read,
-)
+from steelyard.records.disagreement import disagreements
+from steelyard.records.read_once import single_read
+from steelyard.records.second_reading import ask_second_reading, find_reading, keep_second_reading
+from steelyard.records.settling import settle
 
 
 def second_results(**changed):
@@ -137,27 +133,89 @@ def test_a_second_reading_is_not_replaced_by_a_third(library):
     assert len(disagreements(study, find_reading(library, "good-one"))) == 1
 
 
-COMPARISON = """
-[[comparison]]
-outcome = "knee-flexion"
-intervention = "added"
-comparator = "usual"
-week = 12
-difference = { value = 12.1, ci95 = [1.0, 23.2] }
-"""
-
-
-def test_what_the_blind_form_does_not_hold_asks_for_checked_by(library):
-    path = library / "studies" / "good-one.toml"
-    path.write_text(path.read_text(encoding="utf-8") + COMPARISON, encoding="utf-8")
+def test_a_size_that_is_the_arms_own_says_no_more_than_none(library):
     study = study_of(library)
     ask_second_reading(library, study)
-    keep_second_reading(library, study, second_results(), by="Ben")
-    (finding,) = single_read({"good-one": study_of(library)}, folder=library)
-    assert "1 of 3 of its results: have another person look" in finding.message
-    with open(path, "a", encoding="utf-8") as stream:
-        stream.write('checked_by = "Ben"\n')
+    results = second_results()
+    results[0]["n"], results[1]["n"] = 19, 18
+    keep_second_reading(library, study, results, by="Ben")
+    (cell,) = disagreements(study, find_reading(library, "good-one"))
+    assert (cell.arm, cell.cell, cell.first, cell.second) == ("usual", "n", "", "18")
+
+
+def test_a_mean_and_its_interval_change_together_where_neither_can_alone(library):
+    path = library / "studies" / "good-one.toml"
+    text = path.read_text(encoding="utf-8")
+    text = text.replace("{ mean = 212.0, sd = 31.5 }", "{ mean = 212.0, ci95 = [197, 227] }")
+    path.write_text(text, encoding="utf-8")
+    study = study_of(library)
+    ask_second_reading(library, study)
+    results = second_results()
+    results[0]["pre"] = {"mean": Decimal("112.0"), "ci95": [Decimal(97), Decimal(127)]}
+    keep_second_reading(library, study, results, by="Ben")
+    one, _ = disagreements(study, find_reading(library, "good-one"))
+    grown = settle(library, one, study_id="good-one", keep="second", note="typing slip")
+    assert [(s.cell, s.note) for s in grown.settled] == [
+        *(("pre.mean", "typing slip"), ("pre.ci95", "typing slip")),
+    ]
+    after = study_of(library).results[0]
+    assert (str(after.pre.mean), after.pre.ci95[0]) == ("112.0", Decimal(97))
+    assert "# Table 2" in path.read_text(encoding="utf-8") and rules(library) == []
+
+
+def test_what_was_settled_for_the_first_is_not_taken_along(library):
+    path = library / "studies" / "good-one.toml"
+    text = path.read_text(encoding="utf-8")
+    text = text.replace("{ mean = 212.0, sd = 31.5 }", "{ mean = 212.0, ci95 = [197, 227] }")
+    path.write_text(text, encoding="utf-8")
+    study = study_of(library)
+    ask_second_reading(library, study)
+    results = second_results()
+    results[0]["pre"] = {"mean": Decimal("112.0"), "ci95": [Decimal(97), Decimal(127)]}
+    keep_second_reading(library, study, results, by="Ben")
+    one, other = disagreements(study, find_reading(library, "good-one"))
+    settle(library, one, study_id="good-one", keep="first", note="212 it is")
+    with pytest.raises(RecordError, match="inside ci95"):
+        settle(library, other, study_id="good-one", keep="second", note="and yet")
+    assert study_of(library) == study
+    assert disagreements(study, find_reading(library, "good-one")) == (other,)
+
+
+def test_a_row_only_the_first_reader_has_can_be_settled_away(library):
+    study = study_of(library)
+    ask_second_reading(library, study)
+    keep_second_reading(library, study, second_results()[:1], by="Ben")
+    for _ in range(4):
+        left = disagreements(study_of(library), find_reading(library, "good-one"))
+        if not left:
+            break
+        settle(library, left[0], study_id="good-one", keep="second", note="of another study")
+    assert [result.arm for result in study_of(library).results] == ["added"]
     assert rules(library) == []
+
+
+GROUPS = [
+    {"label": "women", "n": 9, "mean": Decimal("180.0"), "sd": Decimal("20.5")},
+    {"label": "men", "n": 10, "mean": Decimal("240.0"), "sd": Decimal("25.5")},
+]
+
+
+def test_parts_of_a_group_are_held_against_each_other_by_their_numbers(library):
+    study = study_of(library)
+    ask_second_reading(library, study)
+    results = second_results()
+    results[0]["pre"] = {"groups": GROUPS}
+    keep_second_reading(library, study, results, by="Ben")
+    cells = disagreements(study, find_reading(library, "good-one"))
+    assert [cell.cell for cell in cells] == ["pre.mean", "pre.sd", "pre.groups"]
+    settle(library, cells[2], study_id="good-one", keep="second", note="Table 3 has them apart")
+    after = study_of(library)
+    assert [group.label for group in after.results[0].pre.groups] == ["women", "men"]
+    assert rules(library) == []
+    path = library / "second-readings" / "good-one.toml"
+    text = path.read_text(encoding="utf-8").replace('label = "men"', 'label = "males"')
+    path.write_text(text, encoding="utf-8")
+    assert disagreements(after, find_reading(library, "good-one")) == ()
 
 
 def test_from_marking_to_settled_check_lists_each_step(library):

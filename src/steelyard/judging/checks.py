@@ -32,7 +32,7 @@ def empty_question_findings(tables: Mapping[str, EffectTable]) -> Iterator[Findi
 def read_once_findings(studies: Mapping[str, Study], *, folder: Path) -> Iterator[Finding]:
     """What only one person has read; a second reading with faults is told and stops no other."""
     # Only a check needs it, and with it come the readers of tables and references.
-    from steelyard.records.second_reading import single_read
+    from steelyard.records.read_once import single_read
 
     for name, study in studies.items():
         try:

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
 from html import escape
 
 import ipywidgets as widgets
 
-from steelyard.errors import SteelyardError, UsageError
+from steelyard.errors import RecordError, SteelyardError, UsageError
 from steelyard.library import Library, open_library
 from steelyard.notebook.entry import look
-from steelyard.notebook.entry.blind import blind_form, blind_results
+from steelyard.notebook.entry.blind import BlindReading, blind_form, read_blind
+from steelyard.notebook.entry.blind_comparisons import BlindComparisons
+from steelyard.notebook.entry.boxes import Boxes
 from steelyard.notebook.entry.build import marks_of
 from steelyard.notebook.entry.field import (
-    Field,
     button,
     card,
     choice_field,
@@ -29,22 +30,18 @@ from steelyard.notebook.entry.keyboard import Keyboard
 from steelyard.notebook.entry.opening import as_form
 from steelyard.notebook.entry.problem import Problem
 from steelyard.notebook.opening import library_in_use
+from steelyard.records.disagreement import Disagreement, disagreements
 from steelyard.records.reading import read_text
 from steelyard.records.saving import study_path
-from steelyard.records.second_reading import (
-    Disagreement,
-    disagreements,
-    find_reading,
-    keep_second_reading,
-    settle,
-)
+from steelyard.records.second_reading import find_reading, keep_second_reading
+from steelyard.records.settling import settle
 from steelyard.show import count
 
 _LOG = logging.getLogger(__name__)
 _KEEP = (("the first reader", "first"), ("the second reader", "second"))
 
 
-class SecondReadingPage:
+class SecondReadingPage(Boxes):
     """The blind form of one study.
 
     Parameters
@@ -65,12 +62,11 @@ class SecondReadingPage:
                 f'enter_study("{study_id}") and ask there'
             )
         path = study_path(library.folder, study_id)
-        self.state = blind_form(read_text(path, file=path.name))
-        self.fields: dict[str, Field] = {}
-        self.grid_messages: dict[str, widgets.HTML] = {}
-        self.standing: dict[str, Problem] = {}
+        super().__init__(blind_form(read_text(path, file=path.name)))
+        self.asked_to_keep = False
         self.grids: dict[str, GridView] = {}
         self.reader = ""
+        self.comparisons: BlindComparisons | None = None
         self.message = words("", classes=("sy-message",))
         self.apart = widgets.VBox([])
         self.body = widgets.VBox([])
@@ -94,60 +90,71 @@ class SecondReadingPage:
         name = text_field("reader", "Your name", "", self._named, width="220px")
         cards = []
         for outcome in self.state.outcomes:
+            if not outcome.weeks:
+                # The first reader has no result for it, so no week to read one at.
+                continue
             self.grids[outcome.key] = grid = GridView(self, outcome)
             unit = f", {outcome.unit}" if outcome.unit else ""
             about = f"{outcome.label or outcome.measure or outcome.id}{unit}, week {outcome.weeks}"
             cards.append(card(about, grid.widget, grid.beside))
+        self.comparisons = BlindComparisons(self)
         said = "<p>Type what you read in the paper; the first reader's numbers are not shown.</p>"
         self.body.children = (
             card("The second reader", words(said), row(name.widget)),
             *cards,
+            self.comparisons.widget,
             row(button("Keep my reading", self.keep, main=True)),
         )
 
-    def adopt(self, field: Field) -> Field:
-        """Take care of a field: messages for it will be shown."""
-        self.fields[field.name] = field
-        return field
-
-    def typing(self, values: dict[str, str], key: str):
-        """What to call when a value of a dict of texts is typed."""
-
-        def typed(text: str) -> None:
-            with self.guarded():
-                values[key] = text
-                self.changed()
-
-        return typed
-
     def changed(self) -> None:
         """Show what cannot be read, and how the rest was understood."""
-        _, problems = blind_results(self.state, self.library.vocabulary)
+        self._show(self._read())
+
+    def redraw(self) -> None:
+        """Show messages anew, as a part that opens or closes must."""
+        self.changed()
+
+    def _read(self) -> BlindReading:
+        vocabulary = self.library.vocabulary
+        return read_blind(self.state, vocabulary, listed=self.comparisons.listed)
+
+    def _show(self, read: BlindReading) -> None:
         found: dict[str, list[Problem]] = {}
-        for problem in (*problems, *self.standing.values()):
-            found.setdefault(problem.field, []).append(problem)
+        for problem in (*read.problems, *self.standing.values()):
+            if problem.kind != "needed" or self.asked_to_keep:
+                found.setdefault(problem.field, []).append(problem)
         marks = marks_of(self.state)
         for name, field in self.fields.items():
             also = ""
             if name.startswith("cell.") and name not in found:
                 _, key, arm, column = name.split(".", 3)
                 also = self.grids[key].read_back(arm, column, marks)
+            elif name.startswith("comparison.") and name not in found:
+                also = self.comparisons.boxes.read_back(name, marks)
             field.show(found.get(name, ()), also=also)
 
     def redraw_grid(self, key: str) -> None:
         """Make one outcome's grid anew."""
-        for name in [name for name in self.fields if name.startswith((f"cell.{key}.", "detail."))]:
-            del self.fields[name]
+        for start in (f"cell.{key}.", f"detail.{key}."):
+            self.forget(start)
         self.grids[key].draw()
 
     def keep(self) -> None:
         """Keep the reading and show where the two differ."""
         with self.guarded():
-            results, problems = blind_results(self.state, self.library.vocabulary)
-            if problems:
-                self.tell("Not kept: some numbers cannot be read.")
+            self.asked_to_keep = True
+            read = self._read()
+            self._show(read)
+            if read.problems:
+                self.tell(_not_kept(read.problems, self.fields))
                 return
-            keep_second_reading(self.library.folder, self.study, results, by=self.reader)
+            keep_second_reading(
+                self.library.folder,
+                self.study,
+                read.results,
+                comparisons=read.comparisons,
+                by=self.reader,
+            )
             self.body.children = ()
             self.tell("Kept.")
             self._show_apart()
@@ -157,6 +164,8 @@ class SecondReadingPage:
         """Whatever goes wrong inside is told in words."""
         try:
             yield
+        except RecordError as error:
+            self.tell("; ".join(finding.message for finding in error.findings))
         except SteelyardError as error:
             self.tell(str(error))
         except Exception:
@@ -200,15 +209,24 @@ class SecondReadingPage:
         def done() -> None:
             with self.guarded():
                 folder, study_id = self.library.folder, self.study.id
-                settle(folder, cell, study_id=study_id, **chosen)
+                before = len(find_reading(folder, study_id).settled)
+                settled = settle(folder, cell, study_id=study_id, **chosen).settled[before:]
                 self.library = open_library(folder)
                 self.study = self.library.records.find("study", study_id)
-                self.tell(f"Settled: {cell.place}.")
+                also = [each.cell for each in settled[1:]]
+                with_it = f", and with it {', '.join(also)}" if also else ""
+                self.tell(f"Settled: {cell.place}{with_it}.")
                 self._show_apart()
 
         made = widgets.VBox([words(said), row(keep.widget, note.widget, button("Settle it", done))])
         made.add_class("sy-part")
         return made
+
+
+def _not_kept(problems: Sequence[Problem], shown: Collection[str]) -> str:
+    """That it was not kept, and what is said beside no box on the page."""
+    said = [each.message for each in problems if each.field not in shown]
+    return " ".join(["Not kept: some numbers cannot be read, or lack something.", *said])
 
 
 def second_reading(study_id: str) -> SecondReadingPage:
