@@ -68,14 +68,34 @@ def test_margin_in_standard_deviations():
     assert doubled.margin == pytest.approx(1.0) and doubled.p == pytest.approx(in_sd.p)
 
 
-def test_pool_passes_on_its_degrees_of_freedom():
-    y, v = [0.1, -0.1, 0.05, 0.02, -0.2], [0.02, 0.03, 0.02, 0.05, 0.04]
-    for interval in ("knapp-hartung", "normal"):
-        ninety = pool(y, v, interval=interval, level=0.9)
-        result = equivalence_of_pool(pool(y, v, interval=interval), margin=0.3)
-        if ninety.df == result.df:
-            assert (result.low, result.high) == pytest.approx((ninety.low, ninety.high))
-        assert result.wide_low == pytest.approx(pool(y, v, interval=interval).low)
+@pytest.mark.parametrize("interval", ["knapp-hartung", "normal"])
+def test_tests_of_a_pool_never_disagree_with_its_intervals(interval):
+    """Pools that agree by chance, where the common-effect width counts at 90 % and not at 95 %.
+
+    Second route for the equality: an interval of t or z inside the margin is p below 5 %.
+    """
+    rng = np.random.default_rng(20)
+    contradicted = 0
+    for _ in range(1500):
+        k = rng.integers(2, 10)
+        v = rng.uniform(0.01, 0.1, k)
+        y = rng.normal(0, np.sqrt(v * rng.uniform(0.2, 1.2)))
+        wide, ninety = (pool(y, v, interval=interval, level=level) for level in (0.95, 0.90))
+        tests = equivalence_of_pool(ninety, wide=wide, margin=0.2)
+        inside = -0.2 < ninety.low and ninety.high < 0.2
+        assert (tests.p < 0.05) == inside == (tests.verdict.word == "equivalent")
+        assert (tests.low, tests.high) == (ninety.low, ninety.high)
+        assert (tests.wide_low, tests.wide_high) == (wide.low, wide.high)
+        from_wide = equivalence(wide.estimate, wide.standard_error, margin=0.2, df=wide.df)
+        contradicted += (from_wide.p < 0.05) != inside
+    # The fit at 95 % would have contradicted some of them; the normal interval has no floor.
+    assert (contradicted > 0) == (interval == "knapp-hartung")
+
+
+def test_levels_of_the_two_fits_must_go_together():
+    y, v = [0.1, -0.1, 0.05], [0.02, 0.03, 0.02]
+    with pytest.raises(DesignError, match=r"wide must be pooled at level 0\.95"):
+        equivalence_of_pool(pool(y, v, level=0.9), wide=pool(y, v, level=0.9), margin=0.2)
 
 
 def test_shows_the_answer():

@@ -22,7 +22,8 @@ COMMON = {"between": "common"}
 
 
 def answer(y, v, worthwhile, **options):
-    return equivalence_of_pool(pool(y, v, **options), margin=worthwhile).verdict.word
+    wide, ninety = (pool(y, v, level=level, **options) for level in (0.95, 0.90))
+    return equivalence_of_pool(ninety, wide=wide, margin=worthwhile).verdict.word
 
 
 @pytest.mark.parametrize(

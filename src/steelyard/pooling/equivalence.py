@@ -11,6 +11,7 @@ from steelyard.errors import DesignError
 from steelyard.pooling.checking import choice, level_between_zero_and_one
 from steelyard.pooling.checking_settings import above_zero, finite, strictly_between, whole
 from steelyard.pooling.pool import PoolResult
+from steelyard.pooling.pool_nested import NestedPoolResult
 from steelyard.pooling.verdict import Verdict, verdict
 from steelyard.show import Shown, number, p_text
 from steelyard.show import interval as shown_interval
@@ -118,9 +119,21 @@ def equivalence(
     margin = above_zero(margin, name="margin")
     df = above_zero(df, name="df", infinite=True)
     alpha = strictly_between(alpha, name="alpha", low=0, high=0.5)
+    half, wide = _quantile(df, 1 - alpha) * error, _quantile(df, 1 - alpha / 2) * error
+    return _tested(
+        estimate,
+        error,
+        margin=margin,
+        df=df,
+        alpha=alpha,
+        ends=(estimate - half, estimate + half),
+        wide=(estimate - wide, estimate + wide),
+    )
+
+
+def _tested(estimate, error, *, margin, df, alpha, ends, wide) -> Equivalence:
     against_lower, against_upper = (estimate + margin) / error, (estimate - margin) / error
     p_lower, p_upper = _below(df, -against_lower), _below(df, against_upper)
-    half, wide = _quantile(df, 1 - alpha) * error, _quantile(df, 1 - alpha / 2) * error
     return Equivalence(
         estimate=estimate,
         standard_error=error,
@@ -132,24 +145,55 @@ def equivalence(
         p_lower=p_lower,
         p_upper=p_upper,
         p=max(p_lower, p_upper),
-        low=estimate - half,
-        high=estimate + half,
-        wide_low=estimate - wide,
-        wide_high=estimate + wide,
+        low=ends[0],
+        high=ends[1],
+        wide_low=wide[0],
+        wide_high=wide[1],
         verdict=verdict(
-            low=estimate - wide,
-            high=estimate + wide,
-            low_90=estimate - half,
-            high_90=estimate + half,
-            worthwhile=margin,
+            low=wide[0], high=wide[1], low_90=ends[0], high_90=ends[1], worthwhile=margin
         ),
     )
 
 
-def equivalence_of_pool(pooled: PoolResult, *, margin, alpha: float = 0.05) -> Equivalence:
-    """`equivalence` of a pooled effect, on the distribution behind its interval."""
-    return equivalence(
-        pooled.estimate, pooled.standard_error, margin=margin, df=pooled.df, alpha=alpha
+def equivalence_of_pool(
+    pooled: PoolResult | NestedPoolResult, *, wide: PoolResult | NestedPoolResult, margin
+) -> Equivalence:
+    """`equivalence` of a pooled effect, each interval from a fit at its own level.
+
+    Parameters
+    ----------
+    pooled, wide : PoolResult or NestedPoolResult
+        The same effects pooled at the levels ``1 - 2 alpha``, which gives the tests, and
+        ``1 - alpha``; 0.90 and 0.95 for tests at 5 %. The width of an interval at one level
+        does not follow from that at another: a Knapp-Hartung or cluster-robust interval may
+        have to be widened to the common-effect one at 0.90 and not at 0.95.
+    margin : float
+        As in `equivalence`.
+
+    Returns
+    -------
+    Equivalence
+
+    Raises
+    ------
+    DesignError
+        For a margin outside its range, or levels that do not go together.
+    """
+    margin = above_zero(margin, name="margin")
+    alpha = (1 - pooled.level) / 2
+    if abs(wide.level - (1 - alpha)) > 1e-9:
+        raise DesignError(
+            f"wide must be pooled at level {1 - alpha:g} where pooled is at {pooled.level:g}; "
+            f"it is at {wide.level:g}"
+        )
+    return _tested(
+        pooled.estimate,
+        pooled.standard_error,
+        margin=margin,
+        df=pooled.df,
+        alpha=alpha,
+        ends=(pooled.low, pooled.high),
+        wide=(wide.low, wide.high),
     )
 
 

@@ -7,13 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 import pandas as pd
-from scipy.special import stdtrit
 
 from steelyard.effects import formed as words
 from steelyard.effects.table import EffectTable
 from steelyard.errors import EmptyQuestionError
 from steelyard.pooling.dependence import handling
-from steelyard.pooling.pool_nested import NestedPoolResult
 from steelyard.pooling.scale import scale_of
 from steelyard.pooling.verdict import verdict
 from steelyard.pooling.weigh import (
@@ -92,7 +90,10 @@ def reweigh(
     narrow = counted.drop(columns=_NOT_FOR_POOLING)
     pooled = pool_as_handled(question, chosen, narrow, used)
     decisive, ninety = (
-        _ends(question, chosen, narrow, used, pooled, level=level) for level in (0.95, 0.90)
+        pooled
+        if pooled.level == level
+        else pool_as_handled(question, chosen, narrow, used, level=level)
+        for level in (0.95, 0.90)
     )
     studies["weight"] = 0.0
     studies.loc[studies["used"], "weight"] = study_weights(pooled, counted, used)
@@ -102,17 +103,17 @@ def reweigh(
         studies=studies,
         pooled=pooled,
         verdict=verdict(
-            low=decisive[0],
-            high=decisive[1],
-            low_90=ninety[0],
-            high_90=ninety[1],
+            low=decisive.low,
+            high=decisive.high,
+            low_90=ninety.low,
+            high_90=ninety.high,
             worthwhile=others.worthwhile,
             intervention=others.intervention,
             comparator=others.comparator,
             metric=others.question.metric,
         ),
-        low_90=ninety[0],
-        high_90=ninety[1],
+        decisive=decisive,
+        ninety=ninety,
         dependence=chosen.name,
         why_dependence=chosen.why,
         alternatives=(),
@@ -128,14 +129,3 @@ def reweigh(
         invented=others.invented or invented,
         fingerprint="",
     )
-
-
-def _ends(question, chosen, rows, studies, pooled, *, level: float) -> tuple[float, float]:
-    """The interval at another level; a nested pool need not be fitted again for it."""
-    if pooled.level == level:
-        return pooled.low, pooled.high
-    if isinstance(pooled, NestedPoolResult):
-        half = float(stdtrit(pooled.df, (1 + level) / 2)) * pooled.standard_error
-        return pooled.estimate - half, pooled.estimate + half
-    again = pool_as_handled(question, chosen, rows, studies, level=level)
-    return again.low, again.high

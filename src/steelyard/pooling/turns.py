@@ -12,7 +12,6 @@ from steelyard.errors import DesignError
 from steelyard.pooling.choices_grid import RULES
 from steelyard.pooling.choices_rows import Reducer
 from steelyard.pooling.dependence import pool_rows, r_between_outcomes
-from steelyard.pooling.detectable import critical
 from steelyard.pooling.effect_axis import effect_axis, ends_shown
 from steelyard.pooling.pictures import TurnsData
 from steelyard.pooling.pool import pool
@@ -134,14 +133,14 @@ def without_each_study(weighing: Weighing) -> pd.DataFrame:
 
 
 def _without(weighing: Weighing, rows: pd.DataFrame, study: str, label: str, flags: str) -> dict:
-    pooled = _again(weighing, rows, weighing.level)
-    # Intervals at other levels follow from the same fit.
-    wide, inner = (critical(pooled.df, at) * pooled.standard_error for at in (0.95, 0.90))
+    # An interval is widened or not at each level by itself, so no fit stands in for another.
+    fits = {level: _again(weighing, rows, level) for level in sorted({weighing.level, 0.95, 0.90})}
+    pooled, wide, inner = (fits[level] for level in (weighing.level, 0.95, 0.90))
     judged = verdict(
-        low=pooled.estimate - wide,
-        high=pooled.estimate + wide,
-        low_90=pooled.estimate - inner,
-        high_90=pooled.estimate + inner,
+        low=wide.low,
+        high=wide.high,
+        low_90=inner.low,
+        high_90=inner.high,
         worthwhile=weighing.worthwhile,
         intervention=weighing.intervention,
         comparator=weighing.comparator,

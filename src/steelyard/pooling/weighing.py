@@ -36,8 +36,9 @@ class Weighing(Shown):
     pooled : PoolResult or NestedPoolResult
         Over the studies, or the effects within studies, used.
     verdict : Verdict
-    low_90, high_90 : float
-        90 % interval, which decides on equivalence; machine scale.
+    decisive, ninety : PoolResult or NestedPoolResult
+        The same pool with 95 % and with 90 % intervals, which decide the verdict whatever the
+        level that is shown.
     worthwhile : float or None
         Smallest worthwhile effect on the machine scale.
     dependence : str
@@ -68,8 +69,8 @@ class Weighing(Shown):
     studies: pd.DataFrame
     pooled: PoolResult | NestedPoolResult
     verdict: Verdict
-    low_90: float
-    high_90: float
+    decisive: PoolResult | NestedPoolResult
+    ninety: PoolResult | NestedPoolResult
     worthwhile: float | None
     dependence: str
     why_dependence: str
@@ -91,6 +92,16 @@ class Weighing(Shown):
     @property
     def k_effects(self) -> int:
         return int(self.effects["used"].sum())
+
+    @property
+    def low_90(self) -> float:
+        """Low end of the 90 % interval, which decides on equivalence; machine scale."""
+        return self.ninety.low
+
+    @property
+    def high_90(self) -> float:
+        """High end of the 90 % interval, which decides on equivalence; machine scale."""
+        return self.ninety.high
 
     @property
     def people(self) -> int:
@@ -262,7 +273,7 @@ class Weighing(Shown):
         """Two one-sided tests at 5 % against the smallest worthwhile effect; None without one."""
         if not self.worthwhile:
             return None
-        return equivalence_of_pool(self.pooled, margin=self.worthwhile)
+        return equivalence_of_pool(self.ninety, wide=self.decisive, margin=self.worthwhile)
 
     def _one_sided(self) -> list[tuple[str, str]]:
         tests = self.equivalence
@@ -279,7 +290,14 @@ class Weighing(Shown):
             for bound, distance, p in ends
         )
         shown = "shown" if tests.verdict.word == EQUIVALENT else "not shown"
-        return [("two one-sided tests", f"{told}{df}: sameness {shown}")]
+        return [("two one-sided tests", f"{told}{df}{self._widened()}: sameness {shown}")]
+
+    def _widened(self) -> str:
+        """That the 90 % interval, and it alone, has the width of the common-effect one."""
+        ninety = self.ninety
+        if ninety.interval == "normal" or np.isfinite(ninety.df) or np.isinf(self.decisive.df):
+            return ""
+        return " (the interval at this level would be narrower than the common-effect one)"
 
     @property
     def margin(self) -> str:
