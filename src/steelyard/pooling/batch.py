@@ -36,8 +36,9 @@ class Batch:
 
 def arrange(effects: np.ndarray, variances: np.ndarray, present: np.ndarray) -> Batch:
     """Put checked arrays of shape (analyses, k) into a `Batch`; every row needs one effect."""
-    v = np.where(present, variances, np.inf).T
-    y = np.where(present, effects, 0.0).T
+    # Sums run over studies: with analyses side by side in memory they take a third of the time.
+    v = np.ascontiguousarray(np.where(present, variances, np.inf).T)
+    y = np.ascontiguousarray(np.where(present, effects, 0.0).T)
     analyses = np.arange(y.shape[1])
     first = v.argmin(axis=0)
     origin, smallest = y[first, analyses], v[first, analyses]
@@ -77,14 +78,53 @@ def product_sum(a: np.ndarray, b: np.ndarray) -> np.ndarray:
     return np.einsum("k...,k...->...", a, b)
 
 
-def moments(y: np.ndarray, v: np.ndarray, tau2: np.ndarray) -> Moments:
-    """Compute the sums at a between-study variance; arrays with studies on the first axis."""
-    w = v + tau2
+class Room:
+    """Memory for the arrays of one batch, filled anew at each step of a search.
+
+    Fresh memory for every array costs more than the sums themselves.
+
+    Parameters
+    ----------
+    shape : (int, int)
+        Of the largest arrays: studies, analyses.
+    """
+
+    def __init__(self, shape: tuple[int, int]) -> None:
+        self.studies = shape[0]
+        size = shape[0] * shape[1]
+        self._flat = {name: np.empty(size) for name in ("w", "residual", "pressed")}
+        # Two of each, to pick columns of the one into the other.
+        self._picked = {name: (np.empty(size), np.empty(size)) for name in ("y", "v")}
+
+    def array(self, name: str, analyses: int) -> np.ndarray:
+        """An array of shape (studies, analyses) to write to."""
+        return self._shaped(self._flat[name], analyses)
+
+    def some(self, name: str, values: np.ndarray, analyses: np.ndarray) -> np.ndarray:
+        """Some columns of `values`, which may be what was picked last under this name."""
+        one, other = self._picked[name]
+        out = self._shaped(other if values.base is one else one, analyses.size)
+        return np.take(values, analyses, axis=1, out=out, mode="clip")
+
+    def _shaped(self, flat: np.ndarray, analyses: int) -> np.ndarray:
+        return flat[: self.studies * analyses].reshape(self.studies, analyses)
+
+
+def moments(y: np.ndarray, v: np.ndarray, tau2: np.ndarray, room: Room | None = None) -> Moments:
+    """Compute the sums at a between-study variance; arrays with studies on the first axis.
+
+    With `room`, the result lives in it, and ends with the next one that does.
+    """
+    shape = np.broadcast_shapes(y.shape, np.shape(tau2))
+    room = room or Room(shape)
+    w, residual, pressed = (room.array(name, shape[1]) for name in ("w", "residual", "pressed"))
+    np.add(v, tau2, out=w)
     np.divide(1.0, w, out=w)
     total = w.sum(axis=0)
     mean = product_sum(w, y) / total
-    residual = y - mean
-    return Moments(w=w, total=total, mean=mean, residual=residual, pressed=w * residual)
+    np.subtract(y, mean, out=residual)
+    np.multiply(w, residual, out=pressed)
+    return Moments(w=w, total=total, mean=mean, residual=residual, pressed=pressed)
 
 
 def trace_p(w: np.ndarray, total: np.ndarray) -> np.ndarray:

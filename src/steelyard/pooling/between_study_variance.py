@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from steelyard.pooling.batch import Batch, moments, product_sum, trace_p
+from steelyard.pooling.batch import Batch, Room, moments, product_sum, trace_p
 from steelyard.pooling.q_profile import tau2_where_q_equals
 
 METHODS = ("reml", "dl", "pm", "ml", "common")
@@ -75,11 +75,15 @@ def _dersimonian_laird(batch: Batch) -> np.ndarray:
 
 def _highest_likelihood(batch: Batch, *, restricted: bool) -> np.ndarray:
     points = _search_points(batch)
+    room = Room(batch.y.shape)
     # Observed over expected pull less one: the likelihood rises where it is above zero.
     excess = np.full(points.shape, -1.0)
     for place, t in enumerate(points[:-1]):
-        searched = np.flatnonzero(t > 0) if place else slice(None)
-        sums = moments(batch.y[:, searched], batch.v[:, searched], t[searched])
+        y, v, searched = batch.y, batch.v, slice(None)
+        if place:
+            searched = np.flatnonzero(t > 0)
+            y, v = room.some("y", y, searched), room.some("v", v, searched)
+        sums = moments(y, v, t[searched], room)
         expected = _expected_pull(sums.w, sums.total, restricted)
         excess[place, searched] = sums.pull / np.where(expected > 0, expected, 1.0) - 1
         excess[place] = np.where(t > 0, excess[place], excess[0])
@@ -94,9 +98,9 @@ def _highest_likelihood(batch: Batch, *, restricted: bool) -> np.ndarray:
     below = 1 - 1 / (1 + excess[place, analysis])
     above = 1 / np.maximum(1 + excess[place + 1, analysis], 1e-3) - 1
     start = low + (high - low) * np.clip(below / (below + above), 0.01, 0.99)
-    maximum = _refine(
-        batch.y[:, analysis], batch.v[:, analysis], low, high, start, restricted=restricted
-    )
+    room = Room((batch.y.shape[0], analysis.size))
+    y, v = room.some("y", batch.y, analysis), room.some("v", batch.v, analysis)
+    maximum = _refine(y, v, low, high, start, room, restricted=restricted)
     tau2[analysis] = maximum
     maxima = np.bincount(analysis, minlength=tau2.size) + ~rising[0]
     for contested in np.flatnonzero(maxima > 1):
@@ -125,7 +129,7 @@ def _expected_pull(w: np.ndarray, total: np.ndarray, restricted: bool) -> np.nda
     return trace_p(w, total) if restricted else total
 
 
-def _refine(y, v, low, high, t, *, restricted: bool) -> np.ndarray:
+def _refine(y, v, low, high, t, room: Room, *, restricted: bool) -> np.ndarray:
     """Maximum between `low`, where the likelihood rises, and `high`, where it does not, from `t`.
 
     Newton's method on ``tr P / y'PPy = 1``, which is straight in tau2 when all variances are
@@ -135,7 +139,7 @@ def _refine(y, v, low, high, t, *, restricted: bool) -> np.ndarray:
     answer = np.empty(low.shape)
     unfinished = np.arange(low.size)
     for step_number in range(1, 200):
-        sums = moments(y, v, t)
+        sums = moments(y, v, t, room)
         w, total, pull = sums.w, sums.total, sums.pull
         expected = _expected_pull(w, total, restricted)
         squares = product_sum(w, w)
@@ -161,10 +165,11 @@ def _refine(y, v, low, high, t, *, restricted: bool) -> np.ndarray:
         new = np.where(halve, halved, new)
         finished = close | (high - low <= 1e-15 * (1 + high))
         answer[unfinished[finished]] = new[finished]
-        going = ~finished
-        if not going.any():
+        going = np.flatnonzero(~finished)
+        if not going.size:
             return answer
-        y, v, low, high, t = y[:, going], v[:, going], low[going], high[going], new[going]
+        y, v = room.some("y", y, going), room.some("v", v, going)
+        low, high, t = low[going], high[going], new[going]
         unfinished = unfinished[going]
     answer[unfinished] = t
     return answer

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import chdtri
 
-from steelyard.pooling.batch import Batch, by_distinct, moments
+from steelyard.pooling.batch import Batch, Room, by_distinct, moments
 
 # Newton's steps shrink quadratically: after one of this size the error is near rounding.
 RELATIVE_TOLERANCE = 1e-7
@@ -75,16 +75,18 @@ def tau2_where_q_equals(batch: Batch, target: np.ndarray, *, start=None) -> np.n
     tau2 = np.zeros(target.shape) if start is None else start.copy()
     y, v, t = batch.y, batch.v, tau2
     unfinished = np.arange(target.size)
+    room = Room(y.shape)
     for _ in range(500):
-        sums = moments(y, v, t)
+        sums = moments(y, v, t, room)
         q = sums.q
         above = q > target
         step = q * (q / target - 1) / np.where(above, sums.pull, 1.0)
         t = np.where(above, t + step, t)
         tau2[unfinished] = t
-        going = above & (step > RELATIVE_TOLERANCE * (1 + t))
-        if not going.any():
+        going = np.flatnonzero(above & (step > RELATIVE_TOLERANCE * (1 + t)))
+        if not going.size:
             break
-        y, v, t, target = y[:, going], v[:, going], t[going], target[going]
+        y, v = room.some("y", y, going), room.some("v", v, going)
+        t, target = t[going], target[going]
         unfinished = unfinished[going]
     return tau2
