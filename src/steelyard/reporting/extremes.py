@@ -17,8 +17,11 @@ MEANS = ("wan", "luo")
 def expected_range(n) -> float:
     """Expected distance between the lowest and highest of n standard normal values.
 
-    ∫ [1 − Φ(x)ⁿ − (1 − Φ(x))ⁿ] dx, the control-chart constant d₂ and ξ(n) of Wan et al.
-    (2014), Table 1. SDs; n ≥ 2.
+    ξ(n) = ∫ [1 − Φ(x)ⁿ − (1 − Φ(x))ⁿ] dx, the control-chart constant d₂ [1]_. SDs; n ≥ 2.
+
+    References
+    ----------
+    .. [1] Wan et al. (2014), Table 1, as for `sd_from_range`.
     """
     n = float(at_least(n, 2, "n"))
     x = np.linspace(-9, 9, 3601)
@@ -77,7 +80,8 @@ def sd_from_range_older(low, median, high, *, n) -> Number:
     """SD from median and range by the rules of Hozo et al., for checking older reviews [1]_.
 
     Up to 15 people √(((low − 2·median + high)²/4 + (high − low)²)/12), up to 70 the range
-    over 4, beyond that over 6. `sd_from_range` is less biased.
+    over 4, beyond that over 6. `sd_from_range` is less biased. The first is the SD of scores of
+    which half lie evenly between low and median and half evenly between median and high.
 
     Parameters
     ----------
@@ -100,7 +104,7 @@ def sd_from_range_older(low, median, high, *, n) -> Number:
     ----------
     .. [1] Hozo, S. P., Djulbegovic, B. & Hozo, I. (2005). Estimating the mean and variance
            from the median, range, and the size of a sample. BMC Medical Research
-           Methodology 5, 13.
+           Methodology 5, 13; from memory.
     """
     distance = float(above(finite(high, "high") - finite(low, "low"), 0, "range"))
     ascending(("low", low), ("median", finite(median, "median")), ("high", high))

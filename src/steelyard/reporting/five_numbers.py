@@ -18,6 +18,9 @@ def _ordered(low, q1, median, q3, high):
 def sd_from_five_numbers(low, q1, q3, high, *, n) -> Number:
     """Mean of the SDs from the range and from the quartiles [1]_.
 
+    SD = ((high − low)/ξ(n) + (q3 − q1)/η(n))/2, with ξ of `sd_from_range` and η of
+    `sd_from_quartiles`.
+
     Parameters
     ----------
     low, q1, q3, high : float

@@ -25,8 +25,10 @@ class LogChange:
 def log_change_from_percent(percent: Number, *, sd: Number) -> LogChange:
     """Percent change p with SD s to the log scale.
 
-    Mean ln(1 + p/100), SD (s/100)/(1 + p/100), by the delta method: the log of the mean ratio
-    stands in for the mean of log ratios, from which it differs by about half the SD squared.
+    Mean ln(1 + p/100), SD (s/100)/(1 + p/100). By the delta method the SD of a log is SD over
+    mean, as in the log ratio of means [1]_; here it is that of people's own ratios of after to
+    before, own derivation. The log of the mean ratio stands in for the mean of log ratios, from
+    which it differs by about half the SD squared.
 
     Parameters
     ----------
@@ -42,6 +44,11 @@ def log_change_from_percent(percent: Number, *, sd: Number) -> LogChange:
     ------
     DesignError
         If the change is a loss of everything or more, or the SD is not positive.
+
+    References
+    ----------
+    .. [1] Hedges, L. V., Gurevitch, J. & Curtis, P. S. (1999). The meta-analysis of response
+           ratios in experimental ecology. Ecology 80, 1150-1156; from memory.
     """
     ratio = 1 + float(above(percent.value, -100, "percent change")) / 100
     spread = float(above(sd.value, 0, "SD of percent changes")) / 100 / ratio
@@ -55,6 +62,8 @@ def log_change_from_percent(percent: Number, *, sd: Number) -> LogChange:
 
 def percent_to_log_change(change_percent, *, n) -> LogChange:
     """The same from a recorded percent change with any one printed measure of spread.
+
+    An SE or interval becomes an SD = SE·√n first [1]_, as for any mean.
 
     Parameters
     ----------
@@ -71,6 +80,10 @@ def percent_to_log_change(change_percent, *, n) -> LogChange:
     ------
     DesignError
         If no spread is printed, or a number breaks its rule.
+
+    References
+    ----------
+    .. [1] Cochrane Handbook for Systematic Reviews of Interventions, 6.5.2.2.
     """
     if change_percent.of == "means":
         raise DesignError("a percent change of means has no spread between people")

@@ -45,7 +45,7 @@ def read_p(p) -> PValue:
 
 
 def bounded_p(p) -> Number:
-    """The p to use for a printed p that may be a threshold.
+    """The p to use for a printed p that may be a threshold: p = bound [1]_.
 
     Parameters
     ----------
@@ -162,7 +162,7 @@ def sd_from_p(difference, *, p, n_intervention, n_comparator) -> Number:
 
 
 def sd_of_change_from_p(mean_change, *, p, n) -> Number:
-    """SD of people's changes from the p of a paired t test: SE·√n on n − 1 degrees of freedom.
+    """SD of people's changes from the p of a paired t test: SE·√n on n − 1 degrees of freedom [1]_.
 
     Parameters
     ----------

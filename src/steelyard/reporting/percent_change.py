@@ -1,4 +1,4 @@
-"""Percent change of a group's mean."""
+"""Percent change of a group's mean, and the mean after training that it tells."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ _OF_MEANS = "percent change of the mean, not the mean of people's own percent ch
 
 
 def percent_change(pre_mean, post_mean) -> Number:
-    """100·(post/pre − 1).
+    """Percent change of means: 100·(post/pre − 1), the ratio of means [1]_ less 1 in percent.
 
     Parameters
     ----------
@@ -25,6 +25,11 @@ def percent_change(pre_mean, post_mean) -> Number:
     ------
     DesignError
         If a mean is not positive, as a percentage has no meaning then.
+
+    References
+    ----------
+    .. [1] Borenstein, M., Hedges, L. V., Higgins, J. P. T. & Rothstein, H. R. (2009).
+           Introduction to Meta-Analysis. Wiley, ch. 4, on the ratio of means; from memory.
     """
     pre = float(above(pre_mean, 0, "pre mean"))
     post = float(above(post_mean, 0, "post mean"))
@@ -35,6 +40,8 @@ def percent_change(pre_mean, post_mean) -> Number:
 
 def post_mean_from_percent(pre_mean, *, percent) -> Number:
     """Mean after training from the mean before and a percent change of means.
+
+    post = pre·(1 + percent/100), `percent_change` [1]_ solved for the mean after.
 
     Parameters
     ----------
@@ -52,6 +59,10 @@ def post_mean_from_percent(pre_mean, *, percent) -> Number:
     ------
     DesignError
         If the mean is not positive or the change is a loss of everything.
+
+    References
+    ----------
+    .. [1] Borenstein et al. (2009), as for `percent_change`.
     """
     pre = float(above(pre_mean, 0, "pre mean"))
     percent = float(above(finite(percent, "percent change"), -100, "percent change"))

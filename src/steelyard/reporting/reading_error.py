@@ -45,16 +45,20 @@ NOT_READ = ReadingError()
 
 
 def default_reading_error(mean: float, sd: float | None) -> float:
-    """`FIGURE_READING_SHARE` × (|mean| + SD), for a figure reading that states no error."""
+    """`FIGURE_READING_SHARE` × (|mean| + SD), for a figure reading that states no error.
+
+    Common practice, no source. The height of a mean with its bar is what is measured.
+    """
     return FIGURE_READING_SHARE * (abs(mean) + (sd or 0.0))
 
 
 def error_of_sd(printed, error: float, *, to_sd) -> float:
     """Standard error of an SD that comes from lengths read with an error of their own.
 
-    √Σ(SD(x + e·1_i) − SD(x))², one term for each number read: the delta method, exact where the
-    SD is linear in them, as it is in an SD, an SE, the limits of an interval, quartiles and
-    extremes. The readings are taken as independent.
+    √Σ(SD(x + e·1_i) − SD(x))², one term for each number read: the propagation of independent
+    errors, each slope taken as the difference that the error makes [1]_. Exact where the SD is
+    linear in the numbers, as it is in an SD, an SE, the limits of an interval, quartiles and
+    extremes.
 
     Parameters
     ----------
@@ -74,6 +78,11 @@ def error_of_sd(printed, error: float, *, to_sd) -> float:
     ------
     DesignError
         If the error is negative, or `to_sd` refuses the numbers as printed.
+
+    References
+    ----------
+    .. [1] JCGM 100:2008, Evaluation of measurement data: Guide to the expression of uncertainty
+           in measurement, 5.1.2 and note 2 of 5.1.3; from memory.
     """
     if not error >= 0:
         raise DesignError(f"a reading error must be 0 or more; got {error}")

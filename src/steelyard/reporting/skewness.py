@@ -75,7 +75,7 @@ def lopsided_quartiles(q1, median, q3, *, n) -> Lopsidedness:
     ----------
     .. [1] Shi, J., Luo, D., Wan, X., Liu, Y., Liu, J., Bian, Z. & Tong, T. (2023). Detecting
            the skewness of data from the five-number summary and its application in
-           meta-analysis. Statistical Methods in Medical Research 32, 1338-1360.
+           meta-analysis. Statistical Methods in Medical Research 32, 1338-1360; from memory.
     """
     n = float(at_least(n, 5, "n"))
     return _judge(q1, q3, median, 2.65 / sqrt(n) - 6 / n**2, ("q1", "q3"))

@@ -9,7 +9,7 @@ from steelyard.reporting.refusals import above, at_least
 
 
 def sd_from_se(se, *, n) -> Number:
-    """SD = SE·√n.
+    """SD = SE·√n [1]_.
 
     Parameters
     ----------

@@ -73,10 +73,13 @@ def combine_groups(groups: Sequence[tuple[float, float, float]]) -> Combined:
 
 
 def split_control(n, *, comparisons) -> Number:
-    """People of a shared control that count for each of several comparisons: n/comparisons.
+    """People of a shared control that count for each of several comparisons: n/comparisons [1]_.
 
-    Mean and SD stay as they are [1]_. A stopgap: it removes the double counting but leaves the
-    comparisons correlated; a covariance between them is better where it can be carried.
+    Mean and SD stay as they are. With equal SDs and equally many people in the other arms, the
+    comparisons pooled as if independent then have the variance of those arms taken as one against
+    the whole control, which is what the split should give. A stopgap: it removes the double
+    counting but leaves the comparisons correlated; a covariance between them is better where it
+    can be carried.
 
     Parameters
     ----------

@@ -10,7 +10,7 @@ from steelyard.reporting.refusals import above, at_least, finite
 
 
 def se_from_t(difference, *, t) -> Number:
-    """Standard error of a difference from its t statistic: |difference/t|.
+    """Standard error of a difference from its t statistic: |difference/t| [1]_.
 
     Parameters
     ----------
@@ -39,10 +39,10 @@ def se_from_t(difference, *, t) -> Number:
 
 
 def se_from_f(difference, *, f, df_numerator=1) -> Number:
-    """Standard error of a difference from its F: |difference|/√F.
+    """Standard error of a difference from its F: |difference|/√F, as F on 1 and ν is t² on ν [1]_.
 
     For two groups, or for the group-by-time F of two groups at two times with the difference
-    in mean changes.
+    in mean changes: with two times that F is the squared t of the changes, own derivation.
 
     Parameters
     ----------
@@ -62,6 +62,11 @@ def se_from_f(difference, *, f, df_numerator=1) -> Number:
     ------
     DesignError
         If `df_numerator` is not 1, F is not positive or the difference is zero.
+
+    References
+    ----------
+    .. [1] Lipsey, M. W. & Wilson, D. B. (2001). Practical Meta-Analysis. Sage, Appendix B, on
+           effects from F with one degree of freedom; from memory.
     """
     if df_numerator != 1:
         raise DesignError(
@@ -73,7 +78,7 @@ def se_from_f(difference, *, f, df_numerator=1) -> Number:
 
 
 def sd_of_change_from_t(mean_change, *, t, n) -> Number:
-    """SD of people's changes from a paired t test: |mean change/t|·√n.
+    """SD of people's changes from a paired t test: |mean change/t|·√n [1]_.
 
     Parameters
     ----------
