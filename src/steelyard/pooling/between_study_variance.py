@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from steelyard.pooling.batch import Batch, Room, moments, product_sum, trace_p
-from steelyard.pooling.q_profile import tau2_where_q_equals
+from steelyard.pooling.q_profile import start_at_zero, tau2_where_q_equals
 
 METHODS = ("reml", "dl", "pm", "ml", "common")
 
@@ -62,12 +62,12 @@ def between_study_variance(batch: Batch, method: str) -> np.ndarray:
     if method == "dl":
         return _dersimonian_laird(batch)
     if method == "pm":
-        return tau2_where_q_equals(batch, np.maximum(batch.count - 1.0, 1.0))
+        return tau2_where_q_equals(batch, np.maximum(batch.count - 1.0, 1.0), start_at_zero(batch))
     return _highest_likelihood(batch, restricted=method == "reml")
 
 
 def _dersimonian_laird(batch: Batch) -> np.ndarray:
-    at_zero = moments(batch.y, batch.v, 0.0)
+    at_zero = batch.at_zero
     trace = trace_p(at_zero.w, at_zero.total)
     excess = at_zero.q - (batch.count - 1)
     return np.where(batch.count > 1, np.maximum(excess, 0.0), 0.0) / np.where(trace > 0, trace, 1)
@@ -79,11 +79,12 @@ def _highest_likelihood(batch: Batch, *, restricted: bool) -> np.ndarray:
     # Observed over expected pull less one: the likelihood rises where it is above zero.
     excess = np.full(points.shape, -1.0)
     for place, t in enumerate(points[:-1]):
-        y, v, searched = batch.y, batch.v, slice(None)
         if place:
             searched = np.flatnonzero(t > 0)
-            y, v = room.some("y", y, searched), room.some("v", v, searched)
-        sums = moments(y, v, t[searched], room)
+            y, v = room.some("y", batch.y, searched), room.some("v", batch.v, searched)
+            sums = moments(y, v, t[searched], room)
+        else:
+            searched, sums = slice(None), batch.at_zero
         expected = _expected_pull(sums.w, sums.total, restricted)
         excess[place, searched] = sums.pull / np.where(expected > 0, expected, 1.0) - 1
         excess[place] = np.where(t > 0, excess[place], excess[0])

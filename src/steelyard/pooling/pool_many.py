@@ -17,7 +17,7 @@ from steelyard.pooling.checking import (
     present_effects,
 )
 from steelyard.pooling.prediction import prediction_interval
-from steelyard.pooling.q_profile import q_profile
+from steelyard.pooling.q_profile import Start, q_profile
 
 INTERVALS = ("knapp-hartung", "normal")
 
@@ -178,7 +178,7 @@ def pool_checked(effects, variances, present, *, between, interval, level, allow
     at_once = max(1, EFFECTS_AT_ONCE // max(width, 1))
     for begin in range(0, kept.size, at_once):
         rows = kept[begin : begin + at_once]
-        with np.errstate(over="ignore"):
+        with np.errstate(over="ignore", invalid="ignore"):
             batch = arrange(effects[rows], variances[rows], present[rows])
         _refuse_far_apart(batch, rows)
         part = _pool_part(
@@ -215,12 +215,12 @@ def _pool_part(batch: Batch, *, between, interval, level, allow_narrower):
     df = np.maximum(batch.count - 1, 1)
     single = batch.count < 2
 
-    at_zero = moments(batch.y, batch.v, 0.0)
-    common_error = 1 / np.sqrt(at_zero.total)
-    q = at_zero.q
+    common_error = 1 / np.sqrt(batch.at_zero.total)
+    q = batch.at_zero.q
     tau2 = between_study_variance(batch, between)
     sums = moments(batch.y, batch.v, tau2)
     model_error = 1 / np.sqrt(sums.total)
+    q_between = sums.q
 
     z = ndtri((1 + level) / 2)
     floored = np.zeros(single.shape, dtype=bool)
@@ -228,7 +228,7 @@ def _pool_part(batch: Batch, *, between, interval, level, allow_narrower):
         standard_error, used_df, multiplier = model_error, np.inf, z
     else:
         t = by_distinct(lambda distinct: stdtrit(distinct, (1 + level) / 2), df)
-        adjusted = np.sqrt(sums.q / df) * model_error
+        adjusted = np.sqrt(q_between / df) * model_error
         short = single if allow_narrower else t * adjusted < z * common_error
         floored = short & ~single
         short = short | single
@@ -251,7 +251,7 @@ def _pool_part(batch: Batch, *, between, interval, level, allow_narrower):
         "floored": floored,
     }
     if between != "common":
-        bounds = q_profile(batch, level=level)
+        bounds = q_profile(batch, level=level, near=Start(tau2, q_between, sums.pull))
         further = prediction_interval(
             mean,
             model_standard_error=model_error,
