@@ -96,7 +96,7 @@ def test_a_weak_prior_gives_nearly_the_pooled_answer(shipped):
 
 def test_fewer_than_ten_studies_are_met_with_silence(shipped):
     found = small_studies(shipped.weigh("short-rest-size"))
-    assert (found.regression, found.filled, found.selection) == (None, None, None)
+    assert (found.test, found.filled, found.selection) == (None, None, None)
     assert "cannot be told" in found.sentence
     data = funnel_data(found)
     assert data.filled.empty and np.isnan(data.estimate_filled)
@@ -110,7 +110,7 @@ def test_the_test_uses_a_precision_that_the_effect_does_not_enter(shipped):
     plain = small_study_regression(
         studies["effect"].to_numpy(), studies["variance"].to_numpy(), precision=precision.to_numpy()
     )
-    assert found.regression.p == plain.p
+    assert found.test.regression.p == plain.p
     data = funnel_data(found)
     assert len(data.filled) == found.filled.added
     # At standard error s the 95 % contour stands at 1.96 s: any table of the normal distribution.

@@ -13,15 +13,13 @@ from steelyard.pooling.effect_axis import effect_axis
 from steelyard.pooling.funnel import Funnel, funnel
 from steelyard.pooling.pictures import FunnelData
 from steelyard.pooling.selection_model import SelectionModel, selection_model
-from steelyard.pooling.small_study_regression import SmallStudyRegression, small_study_regression
+from steelyard.pooling.small_study_test import ENOUGH, ENTERED, SmallStudyTest, small_study_test
 from steelyard.pooling.trim_and_fill import TrimAndFill, trim_and_fill
 from steelyard.pooling.weighing import Weighing
 from steelyard.records.question import RATIO_METRICS
 from steelyard.show import Shown, count, number, p_text
 
-# Sterne, J. A. C., et al. (2011), BMJ 343, d4002: not with fewer than ten studies.
-ENOUGH = 10
-# Usual for tests of asymmetry, whose power is low (same source).
+# Usual for tests of asymmetry, whose power is low (Sterne et al. 2011).
 REMARKABLE_P = 0.10
 IMPRECISE = 1.5
 
@@ -34,7 +32,7 @@ class SmallStudies(Shown):
     ----------
     weighing : Weighing
     shape : Funnel
-    regression : SmallStudyRegression or None
+    test : SmallStudyTest or None
     filled : TrimAndFill or None
     selection : SelectionModel or None
     why_not : dict of str to str
@@ -43,7 +41,7 @@ class SmallStudies(Shown):
 
     weighing: Weighing
     shape: Funnel
-    regression: SmallStudyRegression | None
+    test: SmallStudyTest | None
     filled: TrimAndFill | None
     selection: SelectionModel | None
     why_not: dict[str, str]
@@ -58,12 +56,15 @@ class SmallStudies(Shown):
                 f"ones, or results were held back, cannot be told: that takes {ENOUGH} or more."
             )
         parts = []
-        if self.regression is not None:
-            p = number(self.regression.p, decimals=2)
+        if self.test is not None:
+            found = self.test.regression
+            told = p_text(found.p)
+            if self.test.left_out:
+                told += f"; {found.k} of {k} studies, the others do not say how many took part"
             parts.append(
-                f"Small studies tell another story than large ones (p {p})"
-                if self.regression.p < REMARKABLE_P
-                else f"Small and large studies tell the same story as far as can be told (p {p})"
+                f"Small studies tell another story than large ones ({told})"
+                if found.p < REMARKABLE_P
+                else f"Small and large studies tell the same story as far as can be told ({told})"
             )
         show = self.weighing
         if self.filled is not None and self.filled.added:
@@ -99,22 +100,22 @@ class SmallStudies(Shown):
 
     def _rows(self) -> list[tuple[str, str]]:
         show, rows = self.weighing, [("in short", self.sentence)]
-        if self.regression is not None:
-            found = self.regression
-            rows.append(
-                (
-                    "small-study test",
-                    f"t {number(found.t)} on {found.df} df, {p_text(found.p)}; "
-                    "on a precision that the effect does not enter",
-                )
-            )
+        if self.test is not None:
+            found = self.test.regression
+            told = f"t {number(found.t)} on {found.df} df, {p_text(found.p)}; {self.test.on}"
+            if self.test.left_out:
+                names = ", ".join(self.test.left_out)
+                told += f"; left out, as people are not known in both arms: {names}"
+            rows.append(("small-study test", told))
         if self.filled is not None:
+            entered = self.weighing.question.metric in ENTERED
             rows.append(
                 (
                     "trim and fill",
                     f"{count(self.filled.added, 'study', 'studies')} added; "
                     f"{show.text(self.filled.estimate)} "
-                    f"({show.span(self.filled.low, self.filled.high)})",
+                    f"({show.span(self.filled.low, self.filled.high)})"
+                    f"{'; by standard errors, which the effect enters' if entered else ''}",
                 )
             )
         if self.selection is not None:
@@ -151,18 +152,13 @@ def small_studies(weighing: Weighing) -> SmallStudies:
     shape, why = funnel(y, v), {}
     found: dict[str, object] = {}
     methods = {
-        "small-study test": lambda: small_study_regression(
-            y, v, precision=_precision(weighing, studies)
-        ),
+        "small-study test": lambda: small_study_test(weighing),
         "trim and fill": lambda: trim_and_fill(y, v, between=_estimator(weighing)),
         "selection model": lambda: selection_model(y, v),
     }
     for name, method in methods.items():
         if len(y) < ENOUGH:
             why[name] = f"{count(len(y), 'study', 'studies')}; it takes {ENOUGH} or more"
-            continue
-        if name == "small-study test" and _one_size(weighing, studies):
-            why[name] = "all studies are of one size"
             continue
         try:
             found[name] = method()
@@ -176,22 +172,6 @@ def small_studies(weighing: Weighing) -> SmallStudies:
         found.get("selection model"),
         why,
     )
-
-
-def _precision(weighing: Weighing, studies: pd.DataFrame):
-    """From people alone for standardised effects, which enter their own variance."""
-    if weighing.question.metric != "standardised":
-        return None
-    one = studies["n_intervention"].to_numpy(float)
-    other = studies["n_comparator"].to_numpy(float)
-    if not (np.isfinite(one) & np.isfinite(other) & (one > 0) & (other > 0)).all():
-        return None
-    return 1 / np.sqrt(1 / one + 1 / other)
-
-
-def _one_size(weighing: Weighing, studies: pd.DataFrame) -> bool:
-    precision = _precision(weighing, studies)
-    return precision is not None and bool(np.ptp(precision) <= 1e-9 * precision.max())
 
 
 def _estimator(weighing: Weighing) -> str:

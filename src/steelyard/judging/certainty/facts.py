@@ -13,7 +13,7 @@ from steelyard.judging.appraisal.weights import ConcernWeights
 from steelyard.judging.directness import Directness
 from steelyard.judging.people_needed import people_needed_per_arm, typical_unit_variance
 from steelyard.judging.repool import pooled_rows, used_rows
-from steelyard.pooling.small_study_regression import small_study_regression
+from steelyard.pooling.small_study_test import small_study_test
 from steelyard.pooling.weighing import Weighing
 from steelyard.records.study import Study
 
@@ -169,14 +169,8 @@ def _small_studies(weighing: Weighing, studies, concerns: ConcernWeights) -> dic
         "all_positive": "yes" if (effects > 0).all() else "no",
         "none_planned": "no" if any(plan in PUBLIC_PLANS for _, plan in plans) else "yes",
     }
-    one = used["n_intervention"].to_numpy(float)
-    other = used["n_comparator"].to_numpy(float)
-    if not (np.isfinite(one) & np.isfinite(other)).all():
-        return found
     try:
-        line = small_study_regression(
-            effects, used["variance"].to_numpy(float), precision=1 / np.sqrt(1 / one + 1 / other)
-        )
+        line = small_study_test(weighing).regression
     except DesignError:
         return found
     found["asymmetry_p"] = line.p
