@@ -78,7 +78,7 @@ def choose(page: Page, label: str, text: str) -> None:
     page.keyboard.press("Home")
     for _ in range(40):
         shown = page.evaluate("document.activeElement.selectedOptions[0].textContent.trim()")
-        if shown.startswith(text):
+        if shown.replace("\xa0", " ").startswith(text):
             return
         page.keyboard.press("ArrowDown")
     raise AssertionError(f"{label!r} does not offer {text!r}")
@@ -135,6 +135,7 @@ def test_a_study_is_entered_from_the_keyboard_alone(lab: Lab, browser: Browser):
     page.keyboard.press("Control+A")
     page.keyboard.insert_text("215.0 ± 7.0")
     expect(wrong).to_have_text("mean 215.0, SE 7.0")
+    type_parts(page, "Before, usual lifting")
 
     live = page.locator(".sy-live")
     expect(live).to_contain_text("SE 7.1 × √20 = SD")
@@ -187,6 +188,29 @@ def test_a_study_is_entered_from_the_keyboard_alone(lab: Lab, browser: Browser):
     assert study.appraisal.measured_by.answer == "knew"
     assert study.overrulings[0].reason == "a machine counts"
     assert not any((lab.library / ".drafts").glob("*.json"))
+
+
+def type_parts(page: Page, cell: str) -> None:
+    """Type one cell in parts from the keyboard, see them combined, and take them away again."""
+    tab_to(page, "Outcome 1, printed for parts of a group such as men and women")
+    page.keyboard.press("Enter")
+    tab_to(page, "Add a cell printed in parts")
+    page.keyboard.press("Enter")
+    page.get_by_label("Part 2").wait_for()
+    page.get_by_label("Numbers printed in parts").focus()
+    choose(page, "Numbers printed in parts", cell)
+    for label in ("Part 1", "Part 2"):
+        type_into(page, label, "women" if label == "Part 1" else "men")
+        type_into(page, "People in it", "10")
+        type_into(page, "Its mean", "204.0")
+        type_into(page, "Its SD", "30.0")
+    expect(page.get_by_text("Together 20 people, mean 204, SD 29.2")).to_be_visible()
+    expect(cell_message(page, cell)).to_contain_text("Its parts are typed below")
+    assert serious_faults(page) == [], "with parts of a group open"
+    tab_to(page, "Take cell 1 in parts away")
+    page.keyboard.press("Enter")
+    expect(cell_message(page, cell)).to_have_text("mean 204.0, SE 6.9")
+    tab_to_previous(page, "After 12 weeks, usual lifting")
 
 
 def open_new_parts(page: Page) -> None:

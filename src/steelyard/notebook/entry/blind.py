@@ -16,8 +16,8 @@ from steelyard.notebook.entry.state import FormState
 from steelyard.records.vocabulary import Vocabulary
 
 # A study needs more than this form asks for; of what it does ask, half an entry would be lost.
-_CANNOT_BE_READ = ("cell.", "detail.", "comparison.")
-_HALF_TYPED = ("comparison.",)
+_CANNOT_BE_READ = ("cell.", "part.", "detail.", "comparison.")
+_HALF_TYPED = ("part.", "comparison.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +46,7 @@ def blind_form(text: str) -> FormState:
     state = form_of_study(text, mark="")
     for outcome in state.outcomes:
         outcome.cells, outcome.details, outcome.styles = {}, {}, {}
+        outcome.parts = []
         outcome.where = outcome.read_off = ""
     state.comparisons = [
         ComparisonForm(

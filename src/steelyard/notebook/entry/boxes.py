@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from contextlib import AbstractContextManager
+from html import escape
 from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
@@ -58,6 +59,31 @@ class Boxes:
         """Stop caring for fields whose names start so, since they are made anew."""
         for name in [name for name in self.fields if name.startswith(start)]:
             del self.fields[name]
+
+    def show_problems(
+        self, problems: Iterable[Problem], *, needed: bool, read_back: Callable[[str], str]
+    ) -> None:
+        """Show messages beside their fields.
+
+        Parameters
+        ----------
+        problems : iterable of Problem
+        needed : bool
+            Whether what is still missing is shown too.
+        read_back : callable
+            What a field, by name, was understood as; asked where nothing is wrong with it.
+        """
+        found: dict[str, list[Problem]] = {}
+        for problem in (*problems, *self.standing.values()):
+            if problem.kind != "needed" or needed:
+                found.setdefault(problem.field, []).append(problem)
+        for name, field in self.fields.items():
+            field.show(found.get(name, ()), also="" if name in found else read_back(name))
+        for name, shown in self.grid_messages.items():
+            shown.value = "<br>".join(
+                f'<span class="{problem.kind}">{escape(problem.message)}</span>'
+                for problem in found.get(name, ())
+            )
 
     def typing(self, values: dict[str, str], key: str) -> Callable[[str], None]:
         """What to call when a value of a dict of texts is typed."""

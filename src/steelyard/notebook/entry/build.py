@@ -85,7 +85,7 @@ def build(state: FormState, vocabulary: Vocabulary, *, taken: Collection[str] = 
 
 def marks_of(state: FormState) -> DecimalMarks:
     """Which decimal marks the numbers typed so far use."""
-    cells = [text for outcome in state.outcomes for text in outcome.cells.values()]
+    cells = [text for outcome in state.outcomes for _, text in outcome.numbers()]
     cells += [text for arm in state.arms for text in (arm.n, *arm.dose.values())]
     cells += [effect.get("text", "") for each in state.comparisons for effect in each.effects]
     cells += [text for each in state.comparisons for text in (each.t, each.f, each.p)]
@@ -213,7 +213,7 @@ class _Builder:
         cells = (
             text
             for outcome in self.state.outcomes
-            for place, text in outcome.cells.items()
+            for place, text in outcome.numbers()
             if place.startswith(f"{arm.key}|")
         )
         return not any(text.strip() for text in (*typed, *cells))
@@ -236,7 +236,8 @@ class _Builder:
         old = {outcome["id"]: outcome for outcome in self.base.get("outcome", ())}
         made, ids = [], {}
         for number, outcome in enumerate(self.state.outcomes, 1):
-            typed = (outcome.label, outcome.measure, outcome.unit, *outcome.cells.values())
+            typed = [outcome.label, outcome.measure, outcome.unit]
+            typed += [text for _, text in outcome.numbers()]
             if not outcome.id and not any(text.strip() for text in typed):
                 continue
             name = outcome.label or outcome.measure or f"outcome {number}"

@@ -24,7 +24,6 @@ from steelyard.notebook.entry.later import Later
 from steelyard.notebook.entry.live import LiveLibrary
 from steelyard.notebook.entry.live_view import LiveView
 from steelyard.notebook.entry.outcomes_view import OutcomesView
-from steelyard.notebook.entry.problem import Problem
 from steelyard.notebook.entry.saving_view import SavingView
 from steelyard.notebook.entry.state import FormState
 from steelyard.notebook.entry.words import NewWords
@@ -199,25 +198,19 @@ class EntryForm(Boxes):
         self.redraw()
 
     def _show_problems(self, built: Built) -> None:
-        found: dict[str, list[Problem]] = {}
-        for problem in (*built.problems, *self.standing.values()):
-            if problem.kind != "needed" or self.asked_to_save:
-                found.setdefault(problem.field, []).append(problem)
-        marks = marks_of(self.state)
-        read_back = self.appraisal.from_design()
-        for name, field in self.fields.items():
-            also = read_back.get(name, "")
-            if name.startswith("cell.") and name not in found:
+        marks, from_design = marks_of(self.state), self.appraisal.from_design()
+
+        def read_back(name: str) -> str:
+            if name.startswith("cell."):
                 _, key, arm, column = name.split(".", 3)
-                also = self.outcomes.grids[key].read_back(arm, column, marks)
-            elif name.startswith("comparison.") and name not in found:
-                also = self.comparisons.read_back(name, marks)
-            field.show(found.get(name, ()), also=also)
-        for name, shown in self.grid_messages.items():
-            shown.value = "<br>".join(
-                f'<span class="{problem.kind}">{escape(problem.message)}</span>'
-                for problem in found.get(name, ())
-            )
+                return self.outcomes.grids[key].read_back(arm, column, marks)
+            if name.startswith("comparison."):
+                return self.comparisons.read_back(name, marks)
+            return from_design.get(name, "")
+
+        self.show_problems(built.problems, needed=self.asked_to_save, read_back=read_back)
+        for grid in self.outcomes.grids.values():
+            grid.show(marks)
 
     def _keep_draft(self) -> None:
         if self.draft_id:

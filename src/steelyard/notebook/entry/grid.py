@@ -11,6 +11,8 @@ from typing import Any
 
 from steelyard.notebook.entry.cell import read_cell
 from steelyard.notebook.entry.fields import FieldReader
+from steelyard.notebook.entry.parts import GROUPED, read_parts, read_places, same_parts
+from steelyard.notebook.entry.parts_form import PartsForm
 from steelyard.notebook.entry.state import DETAILS, KINDS, MOST_WEEKS, FormState, OutcomeForm
 from steelyard.records.cells import CellError, is_blank, parse_number
 from steelyard.records.printed import brief
@@ -64,6 +66,7 @@ def read_results(
         if outcome.key not in outcomes:
             continue
         was = before.get(outcome.id)
+        read_places(read, outcome)
         for week_text, week in _weeks(outcome, read):
             for arm_key, arm_id in arms.items():
                 found = old.get((outcomes[outcome.key], arm_id, week))
@@ -121,7 +124,7 @@ def _weeks(outcome: OutcomeForm, read: FieldReader) -> list[tuple[str, Decimal]]
         found.append((text, week))
     if len(outcome.week_texts()) == MOST_WEEKS:
         read.tell(name, f"At most {MOST_WEEKS} weeks are taken.", "hint")
-    if not outcome.weeks.strip() and any(not is_blank(text) for text in outcome.cells.values()):
+    if not outcome.weeks.strip() and any(not is_blank(text) for _, text in outcome.numbers()):
         read.tell(name, "Say after how many weeks the numbers were measured.", "needed")
         # So that the numbers can be looked at while the week is still missing.
         found.append(("", Decimal(0)))
@@ -162,13 +165,19 @@ class _Entry:
         name = f"cell.{self.outcome.key}.{self.arm}.{column}"
         self.where[f".{kind}"] = name
         text = self.outcome.cells.get(f"{self.arm}|{column}", "")
+        parts = self.outcome.parts_of(f"{self.arm}|{column}") if kind in GROUPED else None
         if kind not in self.outcome.prints:
-            text = ""
+            text, parts = "", None
         if self.before is not None:
-            same_text = text == self.before.cells.get(f"{self.arm_before}|{column}", "")
-            if same_text and self.outcome.style(column) == self.before.style(column):
+            place = f"{self.arm_before}|{column}"
+            same_text = text == self.before.cells.get(place, "")
+            unchanged = same_text and same_parts(parts, self.before.parts_of(place))
+            if unchanged and self.outcome.style(column) == self.before.style(column):
                 return
-        value = self._read(name, kind, text, self.outcome.style(column), values)
+        if parts is not None:
+            value = self._parts(name, kind, text, parts)
+        else:
+            value = self._read(name, kind, text, self.outcome.style(column), values)
         if value is None:
             values.pop(kind, None)
         else:
@@ -176,6 +185,15 @@ class _Entry:
             if isinstance(old, Mapping) and "reading_error" in old and isinstance(value, dict):
                 value["reading_error"] = old["reading_error"]
             values[kind] = value
+
+    def _parts(self, name: str, kind: str, text: str, parts: PartsForm) -> Any:
+        """The cell as parts of the group."""
+        found = read_parts(self.read, f"part.{self.outcome.key}.{parts.key}", parts)
+        self.where |= {f".{kind}{end}": field_name for end, field_name in found.where.items()}
+        if not is_blank(text):
+            self.read.tell(name, "Its parts are typed below: blank this box, or take them away.")
+            return None
+        return {"groups": found.groups} if found.groups else None
 
     def _read(self, name: str, kind: str, text: str, style: str, values: dict[str, Any]) -> Any:
         try:

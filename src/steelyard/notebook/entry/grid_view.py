@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from html import escape
-from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
+from steelyard.notebook.entry.boxes import Boxes
 from steelyard.notebook.entry.cell import EXAMPLES, STYLES, in_words, read_cell
+from steelyard.notebook.entry.columns import arm_name, column_label
 from steelyard.notebook.entry.field import (
     area_field,
     button,
@@ -16,13 +17,13 @@ from steelyard.notebook.entry.field import (
     text_field,
     words,
 )
+from steelyard.notebook.entry.parts import GROUPED, combined_words, in_short, together
+from steelyard.notebook.entry.parts_form import PartsForm
+from steelyard.notebook.entry.parts_view import PartsView
 from steelyard.notebook.entry.paste import PasteError, read_block
 from steelyard.notebook.entry.problem import Problem
-from steelyard.notebook.entry.state import KINDS, ONE_NUMBER, ArmForm, OutcomeForm
+from steelyard.notebook.entry.state import ONE_NUMBER, ArmForm, OutcomeForm
 from steelyard.records.cells import CellError, DecimalMarks
-
-if TYPE_CHECKING:
-    from steelyard.notebook.entry.form import EntryForm
 
 _STYLE_OPTIONS = tuple((label, style) for style, label in STYLES.items())
 _ONE = {"events": "3", "correlation": "0.45"}
@@ -43,7 +44,7 @@ _BESIDE = (
 class GridView:
     """Boxes for the results of one outcome."""
 
-    def __init__(self, form: EntryForm, outcome: OutcomeForm) -> None:
+    def __init__(self, form: Boxes, outcome: OutcomeForm) -> None:
         self.form, self.outcome = form, outcome
         self.grid = widgets.Box([], layout=widgets.Layout())
         self.grid.add_class("sy-grid")
@@ -63,10 +64,12 @@ class GridView:
         form.adopt(self.paste)
         self.grid_message = words("", classes=("sy-message",))
         form.grid_messages[f"grid.{outcome.key}"] = self.grid_message
+        self.parts = PartsView(form, outcome)
         self.widget = widgets.VBox(
             [
                 scroll,
                 self.grid_message,
+                self.parts.widget,
                 row(self.paste.widget, button("Fill the grid", self._fill)),
             ]
         )
@@ -87,7 +90,7 @@ class GridView:
         ]
         children += [self._style(column) for column in columns]
         for number, arm in enumerate(arms, 1):
-            head = words(_head(_name(arm, number)))
+            head = words(_head(arm_name(arm, number)))
             self.rows[arm.key].append(head)
             children.append(head)
             children += [self._cell(arm, number, column) for column in columns]
@@ -97,23 +100,49 @@ class GridView:
             for week in self.outcome.week_texts() or [""]
             for number, arm in enumerate(arms, 1)
         ]
+        self.parts.draw()
+
+    def show(self, marks: DecimalMarks) -> None:
+        """Fill the cells that stand in parts, and say how the parts come together."""
+        self.parts.show(marks)
+        start = f"cell.{self.outcome.key}."
+        for name in [name for name in self.form.fields if name.startswith(start)]:
+            arm, _, column = name.removeprefix(start).partition(".")
+            combined = together(self._parts(arm, column), marks=marks)
+            shown = self._example(column) if combined is None else in_short(combined)
+            box = self.form.fields[name].box
+            if box.placeholder != shown:
+                box.placeholder = shown
 
     def rename_arms(self) -> None:
         """Show changed arm names."""
         for number, arm in enumerate(self.form.state.arms, 1):
             for shown in self.rows.get(arm.key, ()):
-                shown.value = _head(_name(arm, number))
+                shown.value = _head(arm_name(arm, number))
+        self.parts.rename_arms()
 
     def read_back(self, arm: str, column: str, marks: DecimalMarks) -> str:
         """What a cell was understood as; empty where there is nothing to say."""
         if column.partition("@")[0] in ONE_NUMBER:
             return ""
+        parts = self._parts(arm, column)
+        combined = together(parts, marks=marks)
+        if combined is not None:
+            return f"from {len(parts.typed())} parts: {combined_words(combined)}"
         try:
             text = self.outcome.cells.get(f"{arm}|{column}", "")
             found = read_cell(text, self.outcome.style(column), marks=marks)
         except CellError:
             return ""
         return in_words(found) if found else ""
+
+    def _parts(self, arm: str, column: str) -> PartsForm | None:
+        if column.partition("@")[0] not in GROUPED:
+            return None
+        return self.outcome.parts_of(f"{arm}|{column}")
+
+    def _example(self, column: str) -> str:
+        return _ONE.get(column.partition("@")[0]) or EXAMPLES[self.outcome.style(column)]
 
     def _style(self, column: str) -> widgets.Widget:
         label = column_label(column)
@@ -149,11 +178,11 @@ class GridView:
         place = f"{arm.key}|{column}"
         field = text_field(
             f"cell.{self.outcome.key}.{arm.key}.{column}",
-            f"{column_label(column)}, {_name(arm, number)}",
+            f"{column_label(column)}, {arm_name(arm, number)}",
             self.outcome.cells.get(place, ""),
             self.form.typing(self.outcome.cells, place),
             width="auto",
-            placeholder=_ONE.get(column.partition("@")[0]) or EXAMPLES[self.outcome.style(column)],
+            placeholder=self._example(column),
             named_only=True,
         )
         return self.form.adopt(field).widget
@@ -161,7 +190,7 @@ class GridView:
     def _details(self, arm: ArmForm, number: int, week: str) -> widgets.Widget:
         beside = self.outcome.detail(arm.key, week)
         after = f", week {week}" if len(self.outcome.week_texts()) > 1 else ""
-        head = words(_head(f"{_name(arm, number)}{after}"))
+        head = words(_head(f"{arm_name(arm, number)}{after}"))
         if not after:
             self.rows[arm.key].append(head)
         parts: list[widgets.Widget] = []
@@ -202,21 +231,6 @@ class GridView:
             self.paste.put("")
             self.paste_text = ""
             self.form.changed()
-
-
-def column_label(column: str) -> str:
-    """``post@12`` as ``After 12 weeks``."""
-    kind, _, week = column.partition("@")
-    label = KINDS[kind]
-    if not week:
-        return label
-    if kind == "post":
-        return f"{label} {week} weeks"
-    return f"{label}, week {week}"
-
-
-def _name(arm: ArmForm, number: int) -> str:
-    return " ".join(arm.label.split())[:80] or f"Arm {number}"
 
 
 def _head(text: str) -> str:

@@ -43,7 +43,7 @@ class OutcomesView:
 
     def draw(self) -> None:
         """Make the boxes of every outcome anew."""
-        for name in ("outcome.", "cell.", "detail.", "grid.", "paste."):
+        for name in ("outcome.", "cell.", "part.", "detail.", "grid.", "paste."):
             self.form.forget(name)
         self.grids = {}
         outcomes = self.form.state.outcomes

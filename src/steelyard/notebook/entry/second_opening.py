@@ -119,19 +119,19 @@ class SecondReadingPage(Boxes):
         return read_blind(self.state, vocabulary, listed=self.comparisons.listed)
 
     def _show(self, read: BlindReading) -> None:
-        found: dict[str, list[Problem]] = {}
-        for problem in (*read.problems, *self.standing.values()):
-            if problem.kind != "needed" or self.asked_to_keep:
-                found.setdefault(problem.field, []).append(problem)
         marks = marks_of(self.state)
-        for name, field in self.fields.items():
-            also = ""
-            if name.startswith("cell.") and name not in found:
+
+        def read_back(name: str) -> str:
+            if name.startswith("cell."):
                 _, key, arm, column = name.split(".", 3)
-                also = self.grids[key].read_back(arm, column, marks)
-            elif name.startswith("comparison.") and name not in found:
-                also = self.comparisons.boxes.read_back(name, marks)
-            field.show(found.get(name, ()), also=also)
+                return self.grids[key].read_back(arm, column, marks)
+            if name.startswith("comparison."):
+                return self.comparisons.boxes.read_back(name, marks)
+            return ""
+
+        self.show_problems(read.problems, needed=self.asked_to_keep, read_back=read_back)
+        for grid in self.grids.values():
+            grid.show(marks)
 
     def redraw_grid(self, key: str) -> None:
         """Make one outcome's grid anew."""

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
 from steelyard.notebook.entry.cell import STYLES
 from steelyard.notebook.entry.comparison_form import ComparisonForm
 from steelyard.notebook.entry.overruling_form import OverrulingForm
+from steelyard.notebook.entry.parts_form import PartsForm
 
 SOURCE = (
     *("title", "author", "issued", "container-title", "volume", "issue", "page", "DOI", "URL"),
@@ -72,6 +73,8 @@ class OutcomeForm:
         How each column prints spread, by column.
     cells : dict
         Text by ``arm key|column``; see `columns`.
+    parts : list of PartsForm
+        Cells that the paper prints for parts of a group.
     details : dict
         By ``arm key|week``, each a dict with keys of `DETAILS`.
     where, read_off : str
@@ -95,6 +98,7 @@ class OutcomeForm:
     prints: list[str] = field(default_factory=lambda: ["pre", "post"])
     styles: dict[str, str] = field(default_factory=dict)
     cells: dict[str, str] = field(default_factory=dict)
+    parts: list[PartsForm] = field(default_factory=list)
     details: dict[str, dict[str, str]] = field(default_factory=dict)
     where: str = ""
     read_off: str = ""
@@ -136,7 +140,26 @@ class OutcomeForm:
         }
         self.styles = {_moved(key, "@", moved): value for key, value in self.styles.items()}
         self.cells = {_moved(key, "@", moved): value for key, value in self.cells.items()}
+        for each in self.parts:
+            each.place = _moved(each.place, "@", moved)
         self.details = {_moved(key, "|", moved): value for key, value in self.details.items()}
+
+    def numbers(self) -> Iterator[tuple[str, str]]:
+        """Every number typed into the grid or its parts, with its place."""
+        yield from self.cells.items()
+        for each in self.parts:
+            for row in each.rows:
+                yield from ((each.place, row.get(key, "")) for key in ("n", "mean", "sd"))
+
+    def parts_of(self, place: str) -> PartsForm | None:
+        """What is typed in parts for one cell."""
+        return next((each for each in self.parts if each.place == place and each.typed()), None)
+
+    def add_parts(self, place: str = "") -> PartsForm:
+        """Parts of one more cell, two of them to begin with."""
+        parts = PartsForm(_free("g", self.parts), place, [{}, {}])
+        self.parts.append(parts)
+        return parts
 
     def detail(self, arm: str, week: str) -> dict[str, str]:
         """What is typed beside one arm's result at one week."""
@@ -249,6 +272,7 @@ class FormState:
             each for each in self.comparisons if key not in (each.intervention, each.comparator)
         ]
         for outcome in self.outcomes:
+            outcome.parts = [each for each in outcome.parts if not each.place.startswith(f"{key}|")]
             for table in (outcome.cells, outcome.details):
                 for place in [place for place in table if place.startswith(f"{key}|")]:
                     del table[place]
@@ -313,6 +337,13 @@ def _outcome(values: Mapping[str, Any]) -> OutcomeForm:
     styles = _text_dict(values.get("styles"))
     outcome.styles = {key: style for key, style in styles.items() if style in STYLES}
     outcome.cells = _text_dict(values.get("cells"))
+    outcome.parts = [
+        PartsForm(
+            **_texts(each, PartsForm), rows=[_text_dict(row) for row in _dicts(each.get("rows"))]
+        )
+        for each in _dicts(values.get("parts"))
+        if isinstance(each.get("key"), str)
+    ]
     outcome.details = _dict_of_texts(values.get("details"))
     outcome.reliability = _text_dict(values.get("reliability"))
     return outcome
