@@ -197,7 +197,10 @@ def test_questions_and_recommendations_come_back():
         constructs="c",
         time={"weeks": (8, 12)},
         model={"level": Decimal("0.90")},
-        assume={"r_pre_post": Decimal("0.80")},
+        assume={
+            "r_pre_post": Decimal("0.80"),
+            "r_pre_post_range": (Decimal("0.70"), Decimal("0.90")),
+        },
     )
     recommendation = Recommendation(
         id="r",

@@ -21,6 +21,7 @@ import numpy as np
 
 from steelyard.effects.adjusted import adjusted_difference
 from steelyard.effects.as_reported import difference_from_t
+from steelyard.effects.correlations_used import assumable_of_both
 from steelyard.effects.groups import Estimate, PrePost
 from steelyard.effects.prepost import checked_pre_post
 from steelyard.effects.selection import Pairing
@@ -28,7 +29,7 @@ from steelyard.effects.tested_scale import Told, correlation_of_test, tell_corre
 from steelyard.errors import DesignError
 from steelyard.records.question import Question
 from steelyard.records.study import Comparison
-from steelyard.reporting.default_correlation import default_correlation
+from steelyard.reporting.default_correlation import DefaultCorrelation
 from steelyard.reporting.number import Number, printed
 from steelyard.reporting.refusals import above, finite
 from steelyard.reporting.summary import ArmSummary, find_result, summarise
@@ -155,8 +156,8 @@ def from_adjusted_test(
     r = correlation_of_test(pairing, question, comparison)
     arms = [_arm(summary, r.value) for summary in summaries]
     if r.tier == "imputed" and exact and all(_both_sds(s) for s in summaries):
-        construct = pairing.outcome.construct_id
-        r = _told_by_the_test(arms, t=t, assumed=r, construct=construct, told=told)
+        likely = assumable_of_both(question, pairing)
+        r = _told_by_the_test(arms, t=t, assumed=r, likely=likely, told=told)
     else:
         tell_correlation(told, r, sets_size=False)
     difference = difference_at(*arms, r=r.value)
@@ -174,12 +175,12 @@ def difference_at(intervention: PrePost, comparator: PrePost, *, r: float) -> fl
 
 
 def _told_by_the_test(
-    arms: list[PrePost], *, t: float, assumed: Number, construct: str, told: Told
+    arms: list[PrePost], *, t: float, assumed: Number, likely: DefaultCorrelation, told: Told
 ) -> Number:
     """The correlation behind the test.
 
-    Where two fit, the one between the low and the high of the construct's default; where that
-    does not settle it, the nearer to what would be assumed, which then counts as assumed.
+    Where two fit, the one between the low and the high of what may be assumed; where that does
+    not settle it, the nearer to what would be assumed, which then counts as assumed.
     """
     fitting = correlations_behind(*arms, t=t)
     if not fitting:
@@ -187,12 +188,11 @@ def _told_by_the_test(
             f"the adjusted test (t {printed(t)}) fits the means and SDs of the arms under no "
             "pre-post r from 0 to 1"
         )
-    usual = default_correlation(construct)
-    likely = [r for r in fitting if usual.low <= r <= usual.high]
-    value = min(likely or fitting, key=lambda r: abs(r - assumed.value))
+    inside = [r for r in fitting if likely.low <= r <= likely.high]
+    value = min(inside or fitting, key=lambda r: abs(r - assumed.value))
     step = f"pre-post r {value:.2f} from the adjusted test"
     r = Number(value, "derived", (step,))
-    if len(fitting) > 1 and len(likely) != 1:
+    if len(fitting) > 1 and len(inside) != 1:
         both = " and ".join(f"{r:.2f}" for r in fitting)
         step = f"pre-post r {both} both fit the adjusted test; the nearer to {assumed.chain[0]}"
         r = Number(value, "imputed", (step,))

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 import numpy as np
 import pandas as pd
 
+from steelyard.effects.correlations_used import assumable
 from steelyard.effects.formed import PAIRED_DESIGNS
 from steelyard.effects.groups import Estimate, PrePost
 from steelyard.effects.prepost import change_variance, checked_pre_post
@@ -18,7 +19,6 @@ from steelyard.effects.within_group import (
 from steelyard.errors import DesignError
 from steelyard.records.question import Question
 from steelyard.records.study import Arm, Study
-from steelyard.reporting.default_correlation import default_correlation, is_resting
 from steelyard.reporting.refusals import above
 from steelyard.reporting.summary import ArmSummary, find_result, summarise
 
@@ -174,7 +174,5 @@ def _group(summary: ArmSummary, arm: Arm, construct: str, question: Question) ->
     post_sd = (post.sd or pre.sd).value
     r = summary.r.value if summary.r is not None else None
     if r is None:
-        asked = question.assume.r_pre_post
-        usual = default_correlation(construct, rests=is_resting(arm)).value
-        r = usual if asked is None else float(asked)
+        r = assumable(question, construct, arm).value
     return PrePost(summary.n, pre.mean.value, pre_sd, post.mean.value, post_sd, r)

@@ -7,6 +7,7 @@ from steelyard.records.question import Question
 from steelyard.records.study import Arm
 from steelyard.reporting.default_correlation import (
     BETWEEN_ARMS,
+    DefaultCorrelation,
     default_correlation,
     is_resting,
 )
@@ -14,17 +15,44 @@ from steelyard.reporting.number import Number
 from steelyard.reporting.summary import ArmSummary
 
 
+def assumable(question: Question, construct: str, arm: Arm) -> DefaultCorrelation:
+    """What may be assumed for the pre-post r of one arm: the usual value, a low and a high.
+
+    The question's own value and range, else those of the default for the construct and for arms
+    that train or do not; the ends reach at least to the value.
+    """
+    usual = default_correlation(construct, rests=is_resting(arm))
+    asked, ends = question.assume.r_pre_post, question.assume.r_pre_post_range
+    value = usual.value if asked is None else float(asked)
+    low, high = (usual.low, usual.high) if ends is None else map(float, ends)
+    return DefaultCorrelation(value, min(low, value), max(high, value))
+
+
+def assumable_of_both(question: Question, pairing: Pairing) -> DefaultCorrelation:
+    """The same for one r that stands for both arms: the mean of the two."""
+    construct = pairing.outcome.construct_id
+    pair = [assumable(question, construct, a) for a in (pairing.intervention, pairing.comparator)]
+    return DefaultCorrelation(
+        *(sum(each.at(end) for each in pair) / 2 for end in ("usual", "low", "high"))
+    )
+
+
+def assumed_by(question: Question, pairing: Pairing) -> str:
+    """Whose assumption a pre-post r is, in words."""
+    source = "by default" if question.assume.r_pre_post is None else "by the question"
+    ends = {"low": "at its low end, ", "high": "at its high end, "}
+    return f"assumed {ends.get(pairing.assumed_r, '')}{source}"
+
+
 def pre_post(pairing: Pairing, question: Question, summary: ArmSummary, arm: Arm) -> Number:
     """Correlation between before and after in one arm."""
     if summary.r is not None:
         return summary.r
-    if question.assume.r_pre_post is not None:
-        value = float(question.assume.r_pre_post)
-        return Number(value, "imputed", (f"pre-post r {value:.2f} assumed by the question",))
-    rests = is_resting(arm)
-    value = default_correlation(pairing.outcome.construct_id, rests=rests).value
-    words = " for an arm that does not train" if rests else ""
-    return Number(value, "imputed", (f"pre-post r {value:.2f} assumed by default{words}",))
+    value = assumable(question, pairing.outcome.construct_id, arm).at(pairing.assumed_r)
+    step = f"pre-post r {value:.2f} {assumed_by(question, pairing)}"
+    if is_resting(arm) and question.assume.r_pre_post is None:
+        step += " for an arm that does not train"
+    return Number(value, "imputed", (step,))
 
 
 def between_arms(pairing: Pairing, question: Question) -> Number:

@@ -74,8 +74,14 @@ def from_comparison(pairing: Pairing, question: Question) -> Formed:
     _refuse_other_contrast(question, comparison)
     sizes = _sizes(pairing, comparison)
     printed = getattr(comparison, _PRINTED_IN.get(question.metric, ""), None)
-    told = Told()
-    if printed is not None and _has_uncertainty(printed, pairing):
+    told, estimate = Told(), None
+    usable = printed is not None and _has_uncertainty(printed, pairing)
+    if question.metric == "standardised" and not (usable and printed.over):
+        estimate = _over_the_pre_training_sd(pairing, question, comparison, sizes, told)
+    if estimate is not None:
+        printed = None
+    elif usable:
+        told = Told()
         df = _df(pairing, sizes, comparison) if question.metric == "raw" else None
         estimate = _as_printed(printed, sizes, df)
         if question.metric == "standardised":
@@ -128,15 +134,6 @@ def _tier(printed: ReportedEffect | None, flags: list[str]) -> str:
     }
     tiers = [tier for flag, tier in marks.items() if flag in flags]
     return weakest_tier("reported" if as_printed else "derived", *tiers)
-
-
-def bounded(pairing: Pairing) -> bool:
-    """Whether the paper's comparison rests on nothing better than a p above or below a bound."""
-    comparison = find_comparison(pairing)
-    if comparison is None or not isinstance(comparison.p, str):
-        return False
-    others = (comparison.difference, comparison.standardised)
-    return not any(item is not None and _has_uncertainty(item, pairing) for item in others)
 
 
 def _sizes(pairing: Pairing, comparison: Comparison) -> tuple[int | None, int | None]:
@@ -260,28 +257,32 @@ def _difference_of_arms(pairing: Pairing, comparison: Comparison, told: Told) ->
     raise DesignError("a test alone, without the size of the difference, gives no raw effect")
 
 
-def _standardised(pairing, question, comparison, sizes, told) -> Estimate:
-    """Over the pooled pre-training SD where the arms print one, else from the test itself."""
-    printed = comparison.standardised
+def _over_the_pre_training_sd(pairing, question, comparison, sizes, told) -> Estimate | None:
+    """The raw difference over the pooled pre-training SD; None where either is not printed."""
     scale = _pre_training_sd(pairing, comparison)
-    if scale is not None:
-        try:
-            raw = _raw(pairing, question, comparison, sizes, told)
-        except DesignError:
-            # An adjusted test at odds with its own arms says nothing in residual SDs either.
-            if comparison.adjusted and tested_arms(pairing, comparison) is not None:
-                raise
-            raw = None
-        if raw is not None:
-            sd, df = scale
-            return in_sd_units(
-                raw.effect,
-                relative_variance=raw.variance / sd**2,
-                scale_sd=sd,
-                scale_df=df,
-                correction="approximate",
-                method=f"{raw.method}; over the pooled pre-training SD {sd:.4g}",
-            )
+    if scale is None:
+        return None
+    try:
+        raw = _raw(pairing, question, comparison, sizes, told)
+    except DesignError:
+        # An adjusted test at odds with its own arms says nothing in residual SDs either.
+        if comparison.adjusted and tested_arms(pairing, comparison) is not None:
+            raise
+        return None
+    sd, df = scale
+    return in_sd_units(
+        raw.effect,
+        relative_variance=raw.variance / sd**2,
+        scale_sd=sd,
+        scale_df=df,
+        correction="approximate",
+        method=f"{raw.method}; over the pooled pre-training SD {sd:.4g}",
+    )
+
+
+def _standardised(pairing, question, comparison, sizes, told) -> Estimate:
+    """From what is printed in SDs alone, else from the test itself."""
+    printed = comparison.standardised
     if None in sizes:
         raise DesignError("no standardised effect follows without the numbers of people")
     n_intervention, n_comparator = sizes

@@ -12,13 +12,18 @@ from steelyard.records.study import Arm, Outcome, Study
 
 @dataclass(frozen=True, slots=True)
 class Pairing:
-    """One arm against another in one study, on one outcome, at one week."""
+    """One arm against another in one study, on one outcome, at one week.
+
+    `assumed_r` says which pre-post r to assume where the paper is silent: the ``usual`` one, or
+    the ``low`` or ``high`` end of what may be assumed.
+    """
 
     study: Study
     outcome: Outcome
     intervention: Arm
     comparator: Arm
     week: Decimal
+    assumed_r: str = "usual"
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -13,7 +13,7 @@ from steelyard.effects import formed as words
 from steelyard.effects.beyond_means import correlation_in_arm
 from steelyard.effects.formed import Formed, told_route
 from steelyard.effects.from_arms import from_arms
-from steelyard.effects.from_comparison import bounded, from_comparison
+from steelyard.effects.from_comparison import from_comparison
 from steelyard.effects.groups import Estimate
 from steelyard.effects.selection import LeftOut, Pairing, dose_of, select
 from steelyard.errors import DesignError
@@ -49,14 +49,21 @@ class EffectTable:
         part of ``variance`` that comes from the comparator arm, NaN where it is not known.
     left_out : tuple of LeftOut
         Studies, or single comparisons, that touch the question but gave no effect.
+    on_assumed_r : tuple of Pairing
+        Those whose effect rests on an assumed correlation, to be formed again with another.
     """
 
     rows: pd.DataFrame
     left_out: tuple[LeftOut, ...]
+    on_assumed_r: tuple[Pairing, ...] = ()
 
 
 def build_table(
-    question: Question, studies: Iterable[Study], vocabulary: Vocabulary | None = None
+    question: Question,
+    studies: Iterable[Study],
+    vocabulary: Vocabulary | None = None,
+    *,
+    assumed_r: str = "usual",
 ) -> EffectTable:
     """Form every effect that answers a question.
 
@@ -66,6 +73,8 @@ def build_table(
     studies : iterable of Study
     vocabulary : Vocabulary, optional
         Tells which constructs are surrogates.
+    assumed_r : {"usual", "low", "high"}
+        Which pre-post r to assume where a paper is silent, by construct and arm.
 
     Returns
     -------
@@ -78,7 +87,14 @@ def build_table(
             chosen += _correlating(question, study)
         else:
             chosen += select(question, study)
+    if assumed_r != "usual":
+        chosen = [at_end(item, assumed_r) if isinstance(item, Pairing) else item for item in chosen]
     return table_of(chosen, question, vocabulary)
+
+
+def at_end(pairing: Pairing, assumed_r: str) -> Pairing:
+    """The pairing with another end of what may be assumed for its pre-post r."""
+    return replace(pairing, assumed_r=assumed_r)
 
 
 def table_of(
@@ -88,6 +104,7 @@ def table_of(
     surrogates = {c.id for c in vocabulary.constructs if c.surrogate} if vocabulary else set()
     rows: list[dict] = []
     left_out: list[LeftOut] = []
+    on_assumed_r: list[Pairing] = []
     for item in chosen:
         if isinstance(item, LeftOut):
             left_out.append(item)
@@ -100,9 +117,11 @@ def table_of(
             left_out.append(LeftOut(item.study.id, f"{what}: {refused}"))
             continue
         rows.append(_row(item, question, formed, surrogates))
+        if words.ASSUMED_R in formed.flags:
+            on_assumed_r.append(item)
     _mark_shared(rows)
     frame = pd.DataFrame(rows, columns=[*COLUMNS, *EXTRA_COLUMNS])
-    return EffectTable(frame, tuple(dict.fromkeys(left_out)))
+    return EffectTable(frame, tuple(dict.fromkeys(left_out)), tuple(on_assumed_r))
 
 
 def _correlating(question: Question, study: Study) -> list[Pairing]:
@@ -117,7 +136,10 @@ def _correlating(question: Question, study: Study) -> list[Pairing]:
 
 
 def _form(pairing: Pairing, question: Question) -> Formed:
-    """The best-founded effect: known r, then the paper's own test, then assumed r, then a bound."""
+    """The best-founded effect: known r, then the paper's own test, then assumed r, then the rest.
+
+    The rest is a p printed only as a bound, and an effect in SDs that the paper does not name.
+    """
     if question.metric == "correlation":
         return correlation_in_arm(pairing)
     arms = _attempt(from_arms, pairing, question)
@@ -126,8 +148,9 @@ def _form(pairing: Pairing, question: Question) -> Formed:
     if settled and words.POST_ONLY not in arms.flags:
         return arms
     printed = _attempt(from_comparison, pairing, question)
-    order = [printed, arms] if not bounded(pairing) else [arms, printed]
-    if question.contrast in ("post", "change"):
+    weak = isinstance(printed, Formed) and _WEAK & set(printed.flags)
+    order = [printed, arms]
+    if weak or question.contrast in ("post", "change"):
         order = [arms, printed]
     for candidate in order:
         if isinstance(candidate, Formed):
@@ -136,6 +159,9 @@ def _form(pairing: Pairing, question: Question) -> Formed:
     if "no comparison" in reasons[1]:
         raise DesignError(reasons[0])
     raise DesignError("; ".join(reasons))
+
+
+_WEAK = {words.BOUNDED_P, words.SCALE_OPEN}
 
 
 def _attempt(route, pairing: Pairing, question: Question) -> Formed | DesignError:

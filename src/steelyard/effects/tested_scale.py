@@ -10,11 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from steelyard.effects import formed as words
+from steelyard.effects.correlations_used import assumable_of_both, assumed_by
 from steelyard.effects.groups import Estimate
 from steelyard.effects.selection import Pairing
 from steelyard.records.question import Question
 from steelyard.records.study import Comparison
-from steelyard.reporting.default_correlation import default_correlation, is_resting
 from steelyard.reporting.number import Number, weakest_tier
 from steelyard.reporting.summary import ArmSummary, find_result, summarise
 
@@ -136,14 +136,9 @@ def correlation_of_test(pairing: Pairing, question: Question, comparison: Compar
         source = "reported" if tier == "reported" else "derived from the three SDs"
         chain = tuple(step for r in known for step in r.chain) if tier != "reported" else ()
         return Number(value, tier, (*chain, f"pre-post r {value:.2f} {source}"))
-    if question.assume.r_pre_post is not None:
-        value, source = float(question.assume.r_pre_post), "assumed by the question"
-    else:
-        construct = pairing.outcome.construct_id
-        arms = (pairing.intervention, pairing.comparator)
-        each = [default_correlation(construct, rests=is_resting(arm)).value for arm in arms]
-        value, source = sum(each) / len(each), "assumed by default"
-    return Number(value, "imputed", (f"pre-post r {value:.3g} {source}",))
+    value = assumable_of_both(question, pairing).at(pairing.assumed_r)
+    step = f"pre-post r {value:.3g} {assumed_by(question, pairing)}"
+    return Number(value, "imputed", (step,))
 
 
 def tell_correlation(told: Told, r: Number, *, sets_size: bool) -> None:

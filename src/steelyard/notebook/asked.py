@@ -50,7 +50,7 @@ class Asked(Shown):
         rows.append(("taken from each study", _time(question)))
         rows += _eligible(question)
         silent = [
-            f"{words} {getattr(question.assume, name)}"
+            f"{words} {getattr(question.assume, name)}{_ends(question, name)}"
             for name, words in _SILENT.items()
             if getattr(question.assume, name) is not None
         ]
@@ -80,6 +80,12 @@ def worthwhile(answer: Answer) -> str:
         return "none set, so whether an effect matters is not judged"
     unit = answer.weighing.scale.unit if answer.weighing else _UNIT.get(question.metric, "")
     return f"{stated_worthwhile(question)}{unit}{_per(question)}"
+
+
+def _ends(question: Question, name: str) -> str:
+    """How far off an assumed correlation may be, where the question says so."""
+    ends = getattr(question.assume, f"{name}_range", None)
+    return "" if ends is None else f" ({ends[0]} to {ends[1]})"
 
 
 def _measured(answer: Answer) -> str:

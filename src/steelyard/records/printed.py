@@ -121,6 +121,13 @@ def _pair(value: Any) -> Any:
 
 Pair = Annotated[tuple[Printed, Printed], BeforeValidator(_pair)]
 
+OpenCorrelationRange = Annotated[
+    tuple[OpenCorrelationPrinted, OpenCorrelationPrinted], BeforeValidator(_pair)
+]
+SharedCorrelationRange = Annotated[
+    tuple[SharedCorrelationPrinted, SharedCorrelationPrinted], BeforeValidator(_pair)
+]
+
 
 def decimals(value: Decimal) -> int:
     """Number of decimals a printed number shows: 2 for ``3.40``."""

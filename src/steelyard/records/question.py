@@ -12,8 +12,10 @@ from steelyard.records.printed import (
     ClusterCorrelationPrinted,
     NotNegativePrinted,
     OpenCorrelationPrinted,
+    OpenCorrelationRange,
     PositivePrinted,
     SharedCorrelationPrinted,
+    SharedCorrelationRange,
     Week,
 )
 
@@ -85,12 +87,31 @@ class Asker(Record):
 
 
 class Assume(Record):
-    """Used only where the paper is silent; every use is listed in the weighing."""
+    """Used only where the paper is silent; every use is listed in the weighing.
+
+    A range beside a correlation says how far off it may be: the weighing tells the answer at
+    both ends. Without one, the ends are those of the default for construct and arm.
+    """
 
     r_pre_post: OpenCorrelationPrinted | None = None
+    r_pre_post_range: OpenCorrelationRange | None = None
     r_between_outcomes: SharedCorrelationPrinted | None = None
+    r_between_outcomes_range: SharedCorrelationRange | None = None
     r_between_arms: OpenCorrelationPrinted | None = None
+    r_between_arms_range: OpenCorrelationRange | None = None
     cluster_icc: ClusterCorrelationPrinted | None = None
+
+    @model_validator(mode="after")
+    def _inside_its_range(self) -> Assume:
+        for name in ("r_pre_post", "r_between_outcomes", "r_between_arms"):
+            value, ends = getattr(self, name), getattr(self, f"{name}_range")
+            if ends is not None and (value is None or not ends[0] <= value <= ends[1]):
+                raise PydanticCustomError(
+                    "range-without-middle",
+                    "expected {name} between the ends of {name}_range, found {found}",
+                    {"name": name, "found": "none" if value is None else str(value)},
+                )
+        return self
 
 
 class Model(Record):

@@ -15,6 +15,10 @@ class DefaultCorrelation:
     low: float
     high: float
 
+    def at(self, end: str) -> float:
+        """The ``low``, the ``usual`` or the ``high`` of it."""
+        return {"low": self.low, "usual": self.value, "high": self.high}[end]
+
 
 # Own choice, rounded from medians back-calculated out of reported change SDs in the open
 # extraction table behind Steele et al. (2023), J Sports Sci: strength .89 (24 arm rows of 6
@@ -34,10 +38,13 @@ REST_TAGS = frozenset({"no-training", "non-training", "untrained-control"})
 # Common practice, no source: for outcomes of which nothing is known.
 OTHERWISE = DefaultCorrelation(0.80, 0.50, 0.95)
 
-# Common practice, no source: two limbs of one person, or two periods, agree about half.
+# Common practice, no source: two limbs of one person, or two periods, agree about half. How
+# far off that may be is own choice, as for the next.
 BETWEEN_ARMS = 0.5
+BETWEEN_ARMS_RANGE = (0.3, 0.8)
 # Common practice, no source: several outcomes or weeks of the same people.
 BETWEEN_OUTCOMES = 0.6
+BETWEEN_OUTCOMES_RANGE = (0.3, 0.9)
 # Common practice, no source: people who train in one group are a little alike.
 CLUSTER_ICC = 0.05
 
