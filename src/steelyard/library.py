@@ -34,7 +34,7 @@ from steelyard.judging.statement_claims import statement_findings
 from steelyard.pooling.display import ReadingData
 from steelyard.pooling.reading_data import reading_data
 from steelyard.pooling.study_reading import StudyReading, read_study
-from steelyard.pooling.weigh import weigh
+from steelyard.pooling.weigh import weigh, with_suspects
 from steelyard.pooling.weighing import Weighing
 from steelyard.pooling.worthwhile_elsewhere import worthwhile_for_study
 from steelyard.records.fingerprint import fingerprint
@@ -157,9 +157,10 @@ class Library:
             if question.metric == "standardised" and question.smallest_worthwhile is not None
         ]
         study = self.studies[study_id]
+        flagged = with_suspects(table.rows, suspect_results(self.integrity))
         return reading_data(
             study,
-            table,
+            EffectTable(flagged, table.left_out),
             raw=self.study_effects(study_id, metric="raw"),
             worthwhile=min(worthwhile, default=None),
             vocabulary=self.vocabulary,
@@ -177,6 +178,11 @@ class Library:
         else:
             left_out = tuple(out for table in tables.values() for out in table.left_out)
             tables[metric] = EffectTable(tables[metric].rows, left_out)
+        suspects = {
+            outcome: reason
+            for (each, outcome), reason in suspect_results(self.integrity).items()
+            if each == study_id
+        }
         return read_study(
             study,
             tables[metric],
@@ -184,12 +190,19 @@ class Library:
             worthwhile=worthwhile_for_study(asked, self.questions.values(), metric=metric),
             question=asked,
             vocabulary=self.vocabulary,
-            suspects={
-                outcome: reason
-                for (each, outcome), reason in suspect_results(self.integrity).items()
-                if each == study_id
-            },
+            suspects=suspects,
+            held_out_of=[
+                question.id
+                for question in self.questions.values()
+                if suspects and self._holds_out(question, study_id, suspects)
+            ],
         )
+
+    def _holds_out(self, question: Question, study_id: str, outcomes: Mapping[str, str]) -> bool:
+        if question.model.suspect != "hold-out":
+            return False
+        rows = self.effect_table(question.id).rows
+        return bool(((rows["study"] == study_id) & rows["outcome"].isin(list(outcomes))).any())
 
     def weigh(self, question_id: str) -> Weighing:
         """The weighed answer to a question."""

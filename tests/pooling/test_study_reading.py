@@ -5,11 +5,16 @@ import json
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from statsmodels.stats.power import TTestIndPower
 
 from steelyard import open_library
 from steelyard.cli.reading import read_command
-from steelyard.errors import EmptyQuestionError, UsageError
-from steelyard.pooling import chance_any_significant, chance_same_direction
+from steelyard.errors import DesignError, EmptyQuestionError, UsageError
+from steelyard.pooling import (
+    chance_any_significant,
+    chance_same_direction,
+    detectable_difference,
+)
 from steelyard.pooling.study_reading import NONE_SHOWN, NOT_SETTLED, SHOWN
 from tests.small_library import question, result, study
 
@@ -98,11 +103,54 @@ def test_detectable_differences_are_told_from_end_to_end(tmp_path):
     assert f"which is {low:.1f} to {high:.1f} times the smallest" in " ".join(reading.findings)
 
 
-def test_detectable_is_two_quantiles(tmp_path):
-    # z(0.975) + z(0.80) = 2.8016: any table of the normal distribution.
-    reading = _nine(tmp_path, [2.0] * 9)
+@pytest.mark.parametrize("n", [8, 20])
+def test_detectable_is_that_of_a_t_test(tmp_path, n):
+    # Second route: the power of a t test of two groups of n in statsmodels, which also counts
+    # the rare significant result on the wrong side; its d over sqrt(2/n) is in standard errors.
+    reading = _nine(tmp_path, [2.0] * 9, n_slow=n, n_usual=n)
+    assert set(reading.effects["df"]) == {2 * n - 2}
     ratio = reading.effects["detectable"] / np.sqrt(reading.effects["variance"])
-    assert ratio.to_numpy() == pytest.approx(2.8016, abs=1e-4)
+    theirs = TTestIndPower().solve_power(nobs1=n, alpha=0.05, power=0.8) / np.sqrt(2 / n)
+    assert ratio.to_numpy() == pytest.approx(theirs, abs=1e-3)
+
+
+def test_detectable_takes_degrees_of_freedom_one_by_one():
+    # z(0.975) + z(0.80) = 2.8016: any table of the normal distribution.
+    found = detectable_difference([[1.0, 4.0], [1.0, 1.0]], df=[[np.inf, np.inf], [14.0, 38.0]])
+    assert found[0] == pytest.approx([2.8016, 5.6032], abs=1e-4)
+    for each, df in zip(found[1], (14.0, 38.0), strict=True):
+        assert each == float(detectable_difference(1.0, df=df)) > 2.8016
+    with pytest.raises(DesignError, match="df must be above 0"):
+        detectable_difference([1.0, 1.0], df=[4.0, 0.0])
+
+
+def test_no_study_settles_a_question_and_is_too_small_to_settle_it(shipped):
+    settled = 0
+    for each in shipped.studies:
+        try:
+            reading = shipped.read(each)
+        except EmptyQuestionError:
+            continue
+        rows = reading.effects[~reading.effects["surrogate"]]
+        shown = rows["verdict"].isin([SHOWN, NONE_SHOWN]).any()
+        text = " ".join(reading.findings)
+        settled += shown and "cannot be counted on" in text
+        assert not (shown and "too small to settle" in text), each
+        assert not ("cannot be counted on" in text and not shown), each
+    assert settled >= 8
+    told = " ".join(shipped.read("brackwater-2011").findings)
+    assert "cannot be counted on to settle the question, though this one does; what so" in told
+
+
+def test_a_study_held_out_is_read_with_its_flag(shipped):
+    reading = shipped.read("inchmarsh-2021")
+    assert "suspect numbers" in reading.effects["flags"].iloc[0]
+    assert "suspect numbers" in shipped.reading("inchmarsh-2021").rows["flags"].iloc[0]
+    text = " ".join(reading.findings)
+    assert text.startswith("The numbers of isometric knee flexion do not hang together (an SD")
+    assert "it is left out of the pool of slow-lowering-strength." in text
+    assert "though this one does" not in text
+    assert "do not hang together" not in " ".join(shipped.read("hazelmire-2014").findings)
 
 
 def test_within_group_changes_are_never_the_effect(tmp_path):

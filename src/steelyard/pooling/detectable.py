@@ -65,7 +65,7 @@ def detectable_difference(variance, *, power: float = 0.8, level: float = 0.95, 
         Chance of telling it; above ``(1 - level)/2`` and below 1.
     level : float
         Of the interval; between 0 and 1.
-    df : float
+    df : float or array_like of float, shape of `variance`
         Degrees of freedom of t behind the interval; infinite for the normal one.
 
     Returns
@@ -84,8 +84,12 @@ def detectable_difference(variance, *, power: float = 0.8, level: float = 0.95, 
     if not ((variance > 0) & np.isfinite(variance)).all():
         raise DesignError(f"every variance must be finite and above 0; {variance.tolist()}")
     level = level_between_zero_and_one(level)
-    df = above_zero(df, name="df", infinite=True)
-    return standard_errors_needed(power, level=level, df=df) * np.sqrt(variance)
+    distinct, which = np.unique(np.broadcast_to(df, variance.shape), return_inverse=True)
+    needed = [
+        standard_errors_needed(power, level=level, df=above_zero(each, name="df", infinite=True))
+        for each in distinct.tolist()
+    ]
+    return np.array(needed, dtype=float)[which.reshape(variance.shape)] * np.sqrt(variance)
 
 
 def standard_errors_needed(power: float, *, level: float, df: float = np.inf) -> float:

@@ -25,6 +25,7 @@ DRAWS = 100_000
 def findings(reading: StudyReading) -> tuple[str, ...]:
     """Sentences in the order in which a careful reader would want them."""
     found = [_capital(f"{note}.") for note in design_notes(reading.study)]
+    found += _suspect(reading)
     found += _settled(reading)
     found += _agreement(reading)
     found += _detectable(reading)
@@ -49,6 +50,18 @@ def span(reading: StudyReading, low: float, high: float) -> str:
     scale = reading.scale
     ends = sorted(float(scale.shown(end)) for end in (low, high))
     return shown_interval(*ends, decimals=scale.decimals, sign=scale.sign) + scale.unit
+
+
+def _suspect(reading: StudyReading) -> list[str]:
+    used = set(reading.effects["outcome"])
+    out_of = _listed(list(reading.held_out_of)) if reading.held_out_of else ""
+    held = f"; it is left out of the pool of {out_of}" if out_of else ""
+    return [
+        f"The numbers of {reading.study.outcome(outcome).name} do not hang together ({why}): what "
+        f"is said of it here holds only if they are right{held}."
+        for outcome, why in reading.suspects.items()
+        if outcome in used
+    ]
 
 
 def _settled(reading: StudyReading) -> list[str]:
@@ -148,11 +161,27 @@ def _detectable(reading: StudyReading) -> list[str]:
     if reading.worthwhile is not None and low > reading.worthwhile:
         ends = [number(each / reading.worthwhile, decimals=1) for each in (low, high)]
         times = ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
-        sentence += (
-            f", which is {times} times the smallest "
-            "worthwhile effect: it was too small to settle the question by itself"
-        )
+        sentence += f", which is {times} times the smallest worthwhile effect: "
+        sentence += _too_small(reading, rows)
     return [f"{sentence}."]
+
+
+def _too_small(reading: StudyReading, rows) -> str:
+    """What so small a study is worth, beside what it happened to settle."""
+    settled = int((rows["verdict"] != NOT_SETTLED).sum())
+    if not settled:
+        return "it was too small to settle the question by itself"
+    text = "a study of its size cannot be counted on to settle the question"
+    if reading.study.retracted or set(rows["outcome"]) <= set(reading.suspects):
+        return text
+    if len(rows) == 1:
+        text += ", though this one does"
+    else:
+        does = "does" if settled == 1 else "do"
+        text += f", though {_how_many(settled, len(rows))} of its effects {does}"
+    if (rows["verdict"] == SHOWN).any():
+        text += "; what so small a study shows tends to come out too large"
+    return text
 
 
 def _within_groups(reading: StudyReading) -> list[str]:

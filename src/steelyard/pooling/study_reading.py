@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +19,7 @@ from steelyard.pooling.dependence import block, r_between_outcomes, t_quantile
 from steelyard.pooling.detectable import detectable_difference
 from steelyard.pooling.gain_words import GainWord, gain_words
 from steelyard.pooling.scale import Scale, scale_of
+from steelyard.pooling.weigh import with_suspects
 from steelyard.records.question import Question
 from steelyard.records.study import Study
 from steelyard.records.vocabulary import Vocabulary
@@ -55,6 +56,10 @@ class StudyReading(Shown):
         Words for what arms gained in strength by themselves, where there is a table for them.
     responses : dict
         SD of individual responses by (outcome, comparison, week).
+    suspects : dict of str to str
+        Outcomes whose numbers do not hang together, with the reason.
+    held_out_of : tuple of str
+        Questions whose pools leave such numbers out.
     worthwhile : float or None
     scale : Scale
     vocabulary : Vocabulary
@@ -70,6 +75,8 @@ class StudyReading(Shown):
     changes: pd.DataFrame
     gain_words: tuple[GainWord, ...]
     responses: dict[tuple[str, str, float], IndividualResponse]
+    suspects: dict[str, str]
+    held_out_of: tuple[str, ...]
     worthwhile: float | None
     scale: Scale
     vocabulary: Vocabulary
@@ -106,6 +113,7 @@ def read_study(
     question: Question | None = None,
     vocabulary: Vocabulary | None = None,
     suspects: Mapping[str, str] | None = None,
+    held_out_of: Iterable[str] = (),
 ) -> StudyReading:
     """Read one study whole.
 
@@ -122,7 +130,9 @@ def read_study(
     vocabulary : Vocabulary, optional
     suspects : mapping of outcome to str, optional
         Outcomes whose numbers do not hang together, with the reason; an empty outcome stands for
-        all. What their groups gained gets no word.
+        all. Their effects carry the flag, and what their groups gained gets no word.
+    held_out_of : iterable of str
+        Questions whose pools leave these outcomes out.
 
     Returns
     -------
@@ -137,7 +147,10 @@ def read_study(
         reasons = "; ".join(dict.fromkeys(out.reason for out in table.left_out))
         why = reasons or "it has no two arms with results to compare"
         raise EmptyQuestionError(f"study {study.id!r}: no effect can be formed ({why})")
-    rows = table.rows.reset_index(drop=True).copy()
+    suspects = dict(suspects or {})
+    named = {(study.id, each): suspects.get(each) or suspects.get("") for each in _ids(study)}
+    named = {key: why for key, why in named.items() if why}
+    rows = with_suspects(table.rows.reset_index(drop=True), named)
     reading = Question(
         id="reading",
         asks=study.source.title,
@@ -152,7 +165,9 @@ def read_study(
     changes = _changes(rows, study, reading)
     rows["surrogate"] = rows["flags"].str.contains(words.SURROGATE, regex=False)
     rows = _judged(rows, worthwhile)
-    rows["detectable"] = detectable_difference(rows["variance"], power=POWER)
+    # As in the interval: normal where the degrees of freedom are unknown.
+    free = rows["df"].astype(float).fillna(np.inf)
+    rows["detectable"] = detectable_difference(rows["variance"], power=POWER, df=free)
     return StudyReading(
         study=study,
         metric=metric,
@@ -161,8 +176,10 @@ def read_study(
         correlation=covariance / np.outer(root, root),
         r_between_outcomes=r_between_outcomes(reading),
         changes=changes,
-        gain_words=gain_words(changes, study, suspects=suspects or {}),
+        gain_words=gain_words(changes, study, suspects=suspects),
         responses=response_spreads(study, rows),
+        suspects={outcome: why for (_, outcome), why in named.items()},
+        held_out_of=tuple(held_out_of),
         worthwhile=worthwhile,
         scale=scale_of(
             reading,
@@ -173,6 +190,10 @@ def read_study(
         vocabulary=vocabulary or Vocabulary(),
         left_out=tuple(dict.fromkeys(out.reason for out in table.left_out)),
     )
+
+
+def _ids(study: Study) -> list[str]:
+    return [outcome.id for outcome in study.outcomes]
 
 
 def _judged(rows: pd.DataFrame, worthwhile: float | None) -> pd.DataFrame:
