@@ -5,9 +5,9 @@ from __future__ import annotations
 import copy
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from steelyard.notebook.entry.entries import Entries
 from steelyard.notebook.entry.fields import FieldReader
 from steelyard.notebook.entry.overruling_form import OverrulingForm
 from steelyard.notebook.entry.said import known_as, said
@@ -18,25 +18,6 @@ if TYPE_CHECKING:
 
 KNOWN_BY = ("domain", "outcome", "date")
 _TYPED = ("domain", "outcome", "concern", "reason", "by")
-
-
-@dataclass(slots=True)
-class Overrulings:
-    """The overrulings of a form.
-
-    Attributes
-    ----------
-    values : list of dict
-        As a record keeps them.
-    where : dict
-        Fields of the form by place in the record.
-    ids : dict
-        By what the record knows each, by the form's keys.
-    """
-
-    values: list[dict[str, Any]] = field(default_factory=list)
-    where: dict[str, str] = field(default_factory=dict)
-    ids: dict[str, str] = field(default_factory=dict)
 
 
 def load_appraisal(state: FormState, values: Mapping[str, Any]) -> None:
@@ -110,13 +91,13 @@ def read_overrulings(
     outcomes: Mapping[str, str],
     read: FieldReader,
     today: dt.date,
-) -> Overrulings:
+) -> Entries:
     """Every overruling that is complete; what one lacks is told. A changed one is dated anew."""
     entries = base.get("appraisal_overruling", ())
     old = dict(zip(known_as(entries, KNOWN_BY), entries, strict=True))
     before = {each.id: each for each in opened.overrulings}
     ids_before = {outcome.key: outcome.id for outcome in opened.outcomes}
-    found = Overrulings()
+    found = Entries()
     for form in state.overrulings:
         entry = copy.deepcopy(dict(old.get(form.id, {})))
         if form.id not in before or _told(form, outcomes) != _told(before[form.id], ids_before):

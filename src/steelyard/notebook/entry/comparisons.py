@@ -5,11 +5,12 @@ from __future__ import annotations
 import copy
 import re
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from steelyard.notebook.entry.comparison_form import ComparisonForm
+from steelyard.notebook.entry.entries import Entries
 from steelyard.notebook.entry.fields import FieldReader
 from steelyard.notebook.entry.printed_effect import EFFECTS, effect_text, read_effect, style_in
 from steelyard.notebook.entry.said import known_as, said
@@ -30,25 +31,6 @@ _YES_NO = ("adjusted", "clusters_allowed_for")
 _P = re.compile(
     r"(?:p\s*)?(?:=\s*)?(?P<bound><=|>=|[<>≤≥]?)\s*(?P<value>.*)", re.IGNORECASE | re.DOTALL
 )
-
-
-@dataclass(slots=True)
-class Comparisons:
-    """The comparisons of a form.
-
-    Attributes
-    ----------
-    values : list of dict
-        As a record keeps them.
-    where : dict
-        Fields of the form by place in the record.
-    ids : dict
-        By what the record knows each, by the form's keys.
-    """
-
-    values: list[dict[str, Any]] = field(default_factory=list)
-    where: dict[str, str] = field(default_factory=dict)
-    ids: dict[str, str] = field(default_factory=dict)
 
 
 def load_comparisons(state: FormState, values: Mapping[str, Any]) -> None:
@@ -81,12 +63,12 @@ def read_comparisons(
     arms: Mapping[str, str],
     outcomes: Mapping[str, str],
     read: FieldReader,
-) -> Comparisons:
+) -> Entries:
     """Read every comparison; parameters as for the grids."""
     old_entries = base.get("comparison", ())
     old = dict(zip(known_as(old_entries, KNOWN_BY), old_entries, strict=True))
     before = {each.id: each for each in opened.comparisons}
-    found = Comparisons()
+    found = Entries()
     for form in state.comparisons:
         if not form.id and untouched(form):
             continue
