@@ -19,6 +19,8 @@ def test_one_half_added_is_said(tmp_path, metric):
     assert "0 of 20 against 3 of 20: one half added to each of the four cells" in row["route"]
     assert ("for the variance only" in row["route"]) == (metric == "risk-difference")
     assert row["flags"] == "one half added" and "common practice" in row["assumed"]
+    # Assumptions are joined by "; ", so that none may hold one itself.
+    assert row["assumed"].split("; ") == [row["assumed"]]
     assert "nobody in one cell" in flags_in_words(row["flags"])
 
 

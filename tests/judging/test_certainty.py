@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from steelyard import open_library
 from steelyard.judging.certainty import judge_certainty
 from steelyard.judging.certainty.facts import zones
+from steelyard.judging.certainty.wording import shift_text
 from steelyard.judging.person import person
+from steelyard.pooling.small_study_test import small_study_test
 from steelyard.records.recommendation import Override
 from tests.small_library import comparison, question, study
 
@@ -285,3 +289,18 @@ def test_facts_are_told_in_the_unit_of_the_question(tmp_path, metric):
     unit = {"percent": " %", "risk-ratio": "", "raw": " N"}[metric]
     assert facts["smallest worthwhile effect"] == worthwhile + unit
     assert found.tipping
+
+
+def test_shifts_and_spreads_of_ratios_are_told_as_what_they_are():
+    """Not turned into ratios near 1: no spread is 0, and a shift is a factor."""
+    library = open_library()
+    steps = library.certainty("slow-lowering-strains").steps
+    facts = {name: text for step in steps for name, text in step.facts}
+    weighing = library.weigh("slow-lowering-strains")
+    assert weighing.tau2 == 0 and facts["between-study SD"] == "0 on the log scale"
+    line = small_study_test(weighing).regression
+    factor = np.exp(abs(line.limit - weighing.estimate))
+    assert factor > 1 and facts["shift at unlimited size"] == f"a factor of {factor:.3g}"
+    # Fisher's z is no correlation; in Python, since no shipped question asks for one.
+    asked = weighing.question.model_copy(update={"metric": "correlation"})
+    assert shift_text(replace(weighing, question=asked), 0.25) == "0.25 of z"

@@ -257,3 +257,11 @@ def test_a_relative_spread_of_changes_is_refused_with_the_reason(tmp_path):
     ask(tmp_path, more='metric = "relative-variability-ratio"')
     left = open_library(tmp_path).effect_table("asked").left_out
     assert "no mean and SD after training" in left[0].reason
+
+
+def test_every_assumption_of_a_shipped_question_is_one_whole_sentence(shipped):
+    told = {name: shipped.weigh(name).assumptions for name in shipped.questions}
+    assert told["slow-lowering-strains"][0].startswith("one half added to each of the four cells")
+    for lines in told.values():
+        assert not any(line.startswith("common practice") for line in lines)
+        assert all(line.count("(") == line.count(")") for line in lines)

@@ -37,7 +37,7 @@ _PAIRS = (
     "the same people were in both arms, but how they pair off is not printed: variance as for "
     "independent groups, which is too wide where pairs agree"
 )
-_HALF = "one half added to each of the four cells, as one is empty; common practice"
+_HALF = "one half added to each of the four cells, as one is empty (common practice)"
 
 
 def correlation_in_arm(pairing: Pairing) -> Formed:

@@ -14,7 +14,7 @@ from steelyard.records.question import RATIO_METRICS, Question
 from steelyard.show import number
 
 RATIOS = RATIO_METRICS - {"percent"}
-EFFECTS = frozenset(("shift_without_high", "shift_unlimited", "tau"))
+SHIFTS = frozenset(("shift_without_high", "shift_unlimited"))
 LABELS = {
     "worthwhile": "smallest worthwhile effect",
     "k_studies": "studies",
@@ -75,6 +75,24 @@ def worthwhile_text(weighing: Weighing, value: float) -> str:
     return f"{factor * value:.3g}{scale.unit}"
 
 
+def shift_text(weighing: Weighing, value: float) -> str:
+    """How far one estimate lies from another, either way; value on the machine scale, not below 0.
+
+    Of ratios a factor, since a difference of logarithms is one; of correlations in Fisher's z.
+    """
+    metric = weighing.question.metric
+    if metric in RATIOS:
+        return f"a factor of {np.exp(value):.3g}"
+    return f"{value:.3g} of z" if metric == "correlation" else worthwhile_text(weighing, value)
+
+
+def _spread_text(weighing: Weighing, value: float) -> str:
+    """An SD between studies, which of ratios has a meaning on the log scale alone."""
+    if weighing.question.metric in RATIOS:
+        return f"{value:.3g} on the log scale"
+    return shift_text(weighing, value)
+
+
 def texts_of(facts: Mapping[str, Any], weighing: Weighing) -> dict[str, str]:
     """Every fact as text, with the interval and the prediction interval."""
     found = {name: _text(name, value, weighing) for name, value in facts.items()}
@@ -90,8 +108,12 @@ def texts_of(facts: Mapping[str, Any], weighing: Weighing) -> dict[str, str]:
 def _text(name: str, value: Any, weighing: Weighing) -> str:
     if unknown(value):
         return "not known"
-    if name == "worthwhile" or name in EFFECTS:
+    if name == "worthwhile":
         return worthwhile_text(weighing, float(value))
+    if name in SHIFTS:
+        return shift_text(weighing, float(value))
+    if name == "tau":
+        return _spread_text(weighing, float(value))
     if name in SHARES:
         return share_text(float(value))
     if name == "asymmetry_p":
