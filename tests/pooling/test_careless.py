@@ -11,7 +11,7 @@ from steelyard.judging.integrity import suspect_results
 from steelyard.pooling import pool
 from steelyard.pooling.careless import Careless, careless
 from steelyard.pooling.careless_records import errors_as_spreads, spreads_as_errors
-from tests.small_library import question, result, study
+from tests.small_library import comparison, question, result, study
 
 
 def made(library, question_id):
@@ -62,6 +62,42 @@ def test_records_with_the_slip(shipped):
     n = sd_only.results[0].n or sd_only.arm(sd_only.results[0].arm).n
     ratio = float(sd_only.results[0].pre.sd / other.results[0].pre.sd)
     assert ratio == pytest.approx(np.sqrt(n), rel=1e-9)
+
+
+def test_only_studies_whose_pooled_numbers_move_are_named(shipped):
+    # What ottermouth-2024 prints with standard errors is muscle activation, which is not pooled.
+    slipped = errors_as_spreads(shipped.studies["ottermouth-2024"])
+    changed = {
+        after.outcome
+        for before, after in zip(
+            shipped.studies["ottermouth-2024"].results, slipped.results, strict=True
+        )
+        if before is not after
+    }
+    weighing = shipped.weigh("slow-lowering-strength")
+    rows = weighing.effects[weighing.effects["used"]]
+    assert not changed & set(rows.loc[rows["study"] == "ottermouth-2024", "outcome"])
+    words = made(shipped, "slow-lowering-strength")["SE taken for SD"].words
+    assert words.startswith("standard errors of oxmere-2013 entered as SDs (")
+
+
+def test_an_effect_that_rests_on_no_spread_cannot_suffer_the_slip(tmp_path):
+    # Four papers print a standardised difference and nothing else.
+    for number, value in enumerate((0.3, 0.5, 0.2, 0.4)):
+        study(tmp_path, f"s{number}", comparison(standardised=f"{{ value = {value}, se = 0.2 }}"))
+    question(tmp_path, more="smallest_worthwhile = 0.2")
+    answer = made(open_library(tmp_path), "asked")["SE taken for SD"]
+    assert answer.why_not == "no effect rests on a printed standard error or SD"
+
+
+def test_the_heaviest_study_that_rests_on_an_sd_is_taken(tmp_path):
+    _library(tmp_path)
+    study(tmp_path, "heavy", comparison(standardised="{ value = 0.2, se = 0.05 }"))
+    library = open_library(tmp_path)
+    studies = library.weigh("asked").studies.set_index("study")
+    assert studies["weight"].idxmax() == "heavy"
+    answer = made(library, "asked")["SE taken for SD"]
+    assert answer.words.startswith(f"had {studies['weight'].drop('heavy').idxmax()} printed")
 
 
 def test_gains_inside_groups_are_pooled_as_such(tmp_path):

@@ -235,17 +235,18 @@ def _se_for_sd(given: _Given) -> CarelessAnswer:
     if weighing.question.metric in (*COUNT_METRICS, "correlation"):
         return _cannot(error, "", "counts and correlations come without an SD")
     names = list(dict.fromkeys(given.used["study"]))
-    wrong = {name: errors_as_spreads(given.studies[name]) for name in names}
+    wrong = {name: _slipped(given, name, errors_as_spreads) for name in names}
     wrong = {name: study for name, study in wrong.items() if study is not None}
     words = f"standard errors of {', '.join(wrong)} entered as SDs"
     if not wrong:
-        weights = weighing.studies.set_index("study")["weight"]
-        heaviest = weights.idxmax()
-        found = spreads_as_errors(given.studies[heaviest])
-        if found is None:
-            return _cannot(error, "", "no paper prints a standard error or an SD")
-        wrong = {heaviest: found}
-        words = f"had {heaviest} printed standard errors and had they been entered as SDs"
+        weights = weighing.studies.set_index("study")["weight"][names]
+        for name in weights.sort_values(ascending=False, kind="stable").index:
+            if (found := _slipped(given, name, spreads_as_errors)) is not None:
+                break
+        else:
+            return _cannot(error, "", "no effect rests on a printed standard error or SD")
+        wrong = {name: found}
+        words = f"had {name} printed standard errors and had they been entered as SDs"
     studies = [wrong.get(name, study) for name, study in given.studies.items()]
     try:
         table = build_table(weighing.question, studies, given.vocabulary)
@@ -261,6 +262,19 @@ def _se_for_sd(given: _Given) -> CarelessAnswer:
     same = again.verdict.sentence == weighing.verdict.sentence
     words = f"{words} ({_grown(weighing, again, list(wrong))})"
     return _told(given, error, words, again.pooled, SAME if same else again.verdict.sentence)
+
+
+def _slipped(given: _Given, name: str, slip) -> Study | None:
+    """The study with a slip in its spreads; None where no effect that is pooled moves by it."""
+    wrong = slip(given.studies[name])
+    if wrong is None:
+        return None
+    rows = build_table(given.weighing.question, [wrong], given.vocabulary).rows
+    keys, values = ["outcome", "intervention", "comparator", "week"], ["effect", "variance"]
+    mine = given.used[given.used["study"] == name]
+    before = mine.set_index(keys)[values]
+    after = rows.set_index(keys)[values].reindex(before.index).dropna()
+    return None if after.eq(before.loc[after.index]).all(axis=None) else wrong
 
 
 def _grown(weighing: Weighing, again: Weighing, names: list[str]) -> str:
