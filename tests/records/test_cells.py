@@ -6,6 +6,7 @@ source is needed for them.
 
 from __future__ import annotations
 
+import time
 from decimal import Decimal
 
 import pytest
@@ -115,6 +116,7 @@ def test_not_reported(cell):
         ("5.", "expected a number"),
         ("1_000", "expected a number"),
         ("9" * 40, "expected a number"),
+        ("1" + " " * 190_000 + "2", "found 190,002 characters"),
     ],
 )
 def test_refused_with_what_was_expected(cell, expected):
@@ -195,3 +197,18 @@ def test_any_text_is_a_number_or_blank_or_refused(text):
         assert str(error).startswith("expected")
     else:
         assert number is None or number.value.is_finite()
+
+
+@pytest.mark.parametrize("cell", ["1{}", "1{}2", "{}"])
+def test_marks_are_looked_for_in_proportion_to_length(cell):
+    def seconds(length: int) -> float:
+        took = []
+        for _ in range(3):
+            start = time.perf_counter()
+            decimal_marks([cell.format("." * length)])
+            took.append(time.perf_counter() - start)
+        return min(took)
+
+    seconds(1_000)
+    # Ten times the length: in proportion is 10, by the square 100.
+    assert seconds(40_000) < 40 * max(seconds(4_000), 1e-4)

@@ -30,10 +30,14 @@ _EXPONENT = re.compile(r"(.+)[eE]([+-]?[0-9]{1,2})")
 _SPACED = re.compile(r"[1-9][0-9]{0,2}(?:([\u2009'])[0-9]{3})(?:\1[0-9]{3})*(?:[.,][0-9]+)?")
 _GROUPED = re.compile(r"[1-9][0-9]{0,2}(?:,[0-9]{3})+|[1-9][0-9]{0,2}(?:\.[0-9]{3})+")
 _COULD_BE_THOUSANDS = re.compile(r"[1-9][0-9]{0,2}[.,][0-9]{3}")
-_TOKEN = re.compile(r"[0-9.,]*[0-9]")
+# Only from where such a run starts, so that a long one is gone through once.
+_TOKEN = re.compile(r"(?<![0-9.,])[0-9.,]*[0-9]")
 _PLUS_MINUS = re.compile(r"\s*(?:±|\+/-|\+-)\s*")
 _IN_BRACKETS = re.compile(r"([^()]+?)\s*\(\s*([^()]+?)\s*\)")
 _FOOTNOTE = re.compile(r"[²³¹⁰⁴-⁹ªº*†‡§¶#ᵃ-ᵛ]")
+
+
+LONGEST_NUMBER = 200
 
 
 class CellError(SteelyardError):
@@ -117,6 +121,8 @@ def parse_number(cell: str, *, marks: DecimalMarks) -> CellNumber | None:
         return CellNumber(Decimal(cell))
     if is_blank(cell):
         return None
+    if len(cell) > LONGEST_NUMBER:
+        raise CellError(f"expected a number, found {len(cell):,} characters")
     text = cell.translate(_CLEANED).strip(" \t\r\n\u2009")
     if _FOOTNOTE.search(text):
         raise CellError("expected a number without footnote marks or superscripts")

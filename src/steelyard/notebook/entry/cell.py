@@ -94,7 +94,8 @@ def read_cell(text: str, style: str, *, marks: DecimalMarks) -> dict[str, Any] |
         raise CellError(f"expected one number with its spread, found {len(text):,} characters")
     if is_blank(text):
         return None
-    text = " ".join(text.split())
+    # Not `split()` alone: a thin space parts thousands and has to stay.
+    text = re.sub(r"[ \t\r\n\f\v]+", " ", text).strip()
     split = _AFTER_CENTRE.search(text, 1)
     if split is None:
         value = parse_number(text, marks=marks)
@@ -194,7 +195,10 @@ def _value(name: str, text: str, marks: DecimalMarks) -> Any:
             f"expected one number for the {said}, found {text!r}: is the column's spread an "
             "interval or a range?"
         )
-    return _one(text, f"the {said}", marks)
+    value = _one(text, f"the {said}", marks)
+    if value < 0 and name != "t":
+        raise CellError(f"expected the {said} above 0, found {text!r}: is it a range?")
+    return value
 
 
 def _pair(name: str, text: str, marks: DecimalMarks) -> list[Decimal]:

@@ -3,22 +3,19 @@
 from __future__ import annotations
 
 import copy
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
 from steelyard.notebook.entry.cell import read_cell
+from steelyard.notebook.entry.counts import read_count
 from steelyard.notebook.entry.fields import FieldReader
 from steelyard.notebook.entry.parts import GROUPED, read_parts, read_places, same_parts
 from steelyard.notebook.entry.parts_form import PartsForm
 from steelyard.notebook.entry.state import DETAILS, KINDS, MOST_WEEKS, FormState, OutcomeForm
-from steelyard.records.cells import CellError, is_blank, parse_number
+from steelyard.records.cells import CellError, is_blank
 from steelyard.records.printed import brief
-
-_OF_ALL = re.compile(r"\s*([0-9]{1,9})\s*(?:/|of)\s*([0-9]{1,9})\s*", re.IGNORECASE)
-_WITH_PERCENT = re.compile(r"\s*([0-9]{1,9})\s*[(\[]\s*[0-9.,]+\s*%\s*[)\]]\s*")
 
 
 @dataclass(slots=True)
@@ -198,7 +195,7 @@ class _Entry:
     def _read(self, name: str, kind: str, text: str, style: str, values: dict[str, Any]) -> Any:
         try:
             if kind == "events":
-                return self._events(name, text)
+                return read_count(text, marks=self.read.marks)
             if kind == "correlation":
                 return self.read.number(name, text)
             value = read_cell(text, style, marks=self.read.marks)
@@ -212,20 +209,6 @@ class _Entry:
             self.read.tell(name, f"{message}{found}")
             return None
         return value
-
-    def _events(self, name: str, text: str) -> int | None:
-        if match := _OF_ALL.fullmatch(text):
-            self.read.tell(name, f"Type {match[1]} here and {match[2]} as n analysed.")
-            return None
-        if match := _WITH_PERCENT.fullmatch(text):
-            return int(match[1])
-        number = parse_number(text, marks=self.read.marks) if not is_blank(text) else None
-        if number is None:
-            return None
-        whole = number.value == number.value.to_integral_value() and 0 <= number.value < 10**9
-        if number.spread is not None or not whole:
-            raise CellError("expected a count of people")
-        return int(number.value)
 
     def _details(self, values: dict[str, Any]) -> None:
         typed = self.outcome.details.get(f"{self.arm}|{self.week}", {})

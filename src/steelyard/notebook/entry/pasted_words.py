@@ -1,0 +1,206 @@
+"""What names stand for in a pasted block: which arm, which time, n."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+
+from steelyard.notebook.entry.state import ArmForm
+from steelyard.records.slugs import slug
+
+_KINDS = {
+    **dict.fromkeys(("pre", "before", "baseline", "pretest", "initial", "start"), "pre"),
+    **dict.fromkeys(("post", "after", "posttest", "final", "end"), "post"),
+    **dict.fromkeys(("change", "changes", "delta", "δ", "∆", "gain", "gains"), "change"),
+    # Which of several later times these are, a table alone does not say.
+    **dict.fromkeys(("mid", "midpoint", "followup", "retention", "detraining"), "later"),
+}
+_WEEK = frozenset({"week", "weeks", "wk", "wks"})
+_OF_NO_MATTER = frozenset(
+    {
+        *("test", "testing", "tests", "training", "intervention", "measurement", "assessment"),
+        *("time", "value", "values", "score", "scores", "mean", "means", "m", "sd", "se", "sem"),
+        *("at", "of", "the", "in", "from", "±", "group", "groups", "arm", "arms", "condition"),
+    }
+)
+_SIZE = frozenset({"n", "people", "participants", "subjects", "size", "sample"})
+_CORNER = frozenset({"point", "timepoint", "variable", "outcome", "measure", "parameter"})
+_TOKEN = re.compile(r"[^\W\d_]+|[0-9]+(?:[.,][0-9]+)?|[%±∆]")
+_N_NAMED = re.compile(r"[(\[]?\s?\bn\s?=\s?([0-9]{1,7})\b\s?[)\]]?", re.IGNORECASE)
+_BRACKETS = re.compile(r"\s?[(\[][^()\[\]]{0,60}[)\]]")
+_GROUP_WORDS = re.compile(r"\b(?:the|group|arm|condition|limb)\b", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Time:
+    """When a number was measured, as a table names it.
+
+    Attributes
+    ----------
+    kind : str
+        ``pre``, ``post``, ``change``, ``change_percent``, ``later`` or empty.
+    week : Decimal or None
+    """
+
+    kind: str
+    week: Decimal | None = None
+
+
+def time_of(text: str, *, alone: bool = True) -> Time | None:
+    """The time a heading names; None where it names none, or two.
+
+    Parameters
+    ----------
+    text : str
+    alone : bool
+        Whether nothing else may stand beside it.
+    """
+    found = _tokens(text)
+    kinds: set[str] = set()
+    weeks: set[Decimal] = set()
+    percent = "%" in found
+    for place, token in enumerate(found):
+        beside = {*found[max(0, place - 1) : place], *found[place + 1 : place + 2]}
+        if token in _KINDS:
+            kinds.add(_KINDS[token])
+        elif token[0].isdecimal() and beside & _WEEK:
+            weeks.add(_decimal(token))
+        elif alone and token not in _WEEK | _OF_NO_MATTER | {"%"}:
+            return None
+    if len(kinds) > 1 or len(weeks) > 1 or not (kinds or weeks):
+        return None
+    kind, week = "".join(kinds), next(iter(weeks), None)
+    if kind == "change" and percent:
+        kind = "change_percent"
+    if week == 0 and not kind:
+        kind = "pre"
+    return Time(kind, week)
+
+
+def times_in_line(text: str) -> list[Time | str]:
+    """Times and ``n`` in a line of headings that nothing parts; empty where it holds more."""
+    tokens = _tokens(text)
+    marks: list[Time | str] = []
+    for place, token in enumerate(tokens):
+        beside = {*tokens[max(0, place - 1) : place], *tokens[place + 1 : place + 2]}
+        if token in _KINDS:
+            marks.append(Time(_KINDS[token]))
+        elif token[0].isdecimal() and beside & _WEEK:
+            week = _decimal(token)
+            marks.append(Time("" if week else "pre", week))
+        elif token in _SIZE:
+            marks.append("n")
+        elif token not in _WEEK | _OF_NO_MATTER:
+            return []
+    return marks
+
+
+def is_size(text: str) -> bool:
+    """Whether a heading stands for n."""
+    found = _tokens(_BRACKETS.sub("", text))
+    return bool(found) and set(found) <= _SIZE
+
+
+def is_corner(text: str) -> bool:
+    """Whether a word heads the column of names, and is no name itself."""
+    return set(_tokens(text)) <= _OF_NO_MATTER | _CORNER
+
+
+def column_of(time: Time, columns: Sequence[str]) -> str:
+    """The grid's column for a time; empty where none or several could be meant."""
+    if time.kind == "pre":
+        return "pre" if "pre" in columns and not time.week else ""
+    kinds = [time.kind] if time.kind else ["post", "change", "change_percent"]
+    for kind in kinds:
+        fitting = [
+            column
+            for column in columns
+            if column.partition("@")[0] == kind
+            and (time.week is None or _decimal(column.partition("@")[2]) == time.week)
+        ]
+        if len(fitting) == 1:
+            return fitting[0]
+    return ""
+
+
+def has_week(week: Decimal, columns: Sequence[str]) -> bool:
+    """Whether a grid has a column for that week, or none yet for any."""
+    weeks = {column.partition("@")[2] for column in columns} - {""}
+    return not weeks or week == 0 or any(_decimal(each) == week for each in weeks)
+
+
+def arm_of(label: str, arms: Sequence[ArmForm]) -> ArmForm | None:
+    """The one arm a name can only mean; None where there is none, or more than one.
+
+    By the whole name, else by its start (``usual`` for ``usual lifting``), else by a name that
+    goes on (``slow lowering, 4 s`` for ``slow lowering``).
+    """
+    named = [arm for arm in arms if arm.label.strip()]
+    for wanted in dict.fromkeys((label, _bare(label))):
+        if not wanted.strip():
+            continue
+        name = slug(wanted, kind="row")
+        slugs = {arm.key: slug(arm.label, kind="arm") for arm in named}
+        starts = [arm for arm in named if name.startswith(f"{slugs[arm.key]}-")]
+        longest = max((len(slugs[arm.key]) for arm in starts), default=0)
+        for fitting in (
+            [arm for arm in named if slugs[arm.key] == name],
+            [arm for arm in named if slugs[arm.key].startswith(name)],
+            [arm for arm in starts if len(slugs[arm.key]) == longest],
+        ):
+            if fitting:
+                return fitting[0] if len(fitting) == 1 else None
+    return None
+
+
+def arms_in_line(line: str, arms: Sequence[ArmForm]) -> list[ArmForm]:
+    """The arms whose whole names a line consists of, in its order; empty where it holds more."""
+    text, found = " ".join(line.casefold().split()), []
+    for arm in sorted(arms, key=lambda each: -len(each.label)):
+        name = " ".join(arm.label.casefold().split())
+        at = text.find(name) if name else -1
+        if at >= 0:
+            found.append((at, arm))
+            text = text.replace(name, "\0" * len(name), 1)
+    return [] if _bare(text.replace("\0", "")) else [arm for _, arm in sorted(found, key=_first)]
+
+
+def _first(pair: tuple[int, ArmForm]) -> int:
+    return pair[0]
+
+
+def same_name(label: str, arm: ArmForm) -> bool:
+    """Whether a name is the arm's own."""
+    return slug(_bare(label) or label, kind="row") == slug(arm.label, kind="arm")
+
+
+def named_n(label: str) -> str:
+    """n where a name gives it, as ``slow lowering (n = 20)`` does."""
+    found = _N_NAMED.findall(label)
+    return found[0] if len(found) == 1 else ""
+
+
+def _bare(label: str) -> str:
+    """A name without n, what stands in brackets, and words such as group."""
+    plain = _GROUP_WORDS.sub("", _BRACKETS.sub("", _N_NAMED.sub("", label)))
+    return " ".join(plain.split()).strip(" :,;-–")
+
+
+def _tokens(text: str) -> list[str]:
+    tokens = _TOKEN.findall(text.casefold()[:500])
+    joined: list[str] = []
+    for token in tokens:
+        if token == "up" and joined and joined[-1] == "follow":
+            joined[-1] = "followup"
+        else:
+            joined.append(token)
+    return joined
+
+
+def _decimal(text: str) -> Decimal:
+    try:
+        return Decimal(text.replace(",", "."))
+    except InvalidOperation:
+        return Decimal(-1)
