@@ -34,6 +34,7 @@ _LOG = logging.getLogger(__name__)
 _CHOOSING = ("comparison.", "exception.", "overruling.")
 REDRAW_PAUSE_S = 0.2
 DRAFT_PAUSE_S = 0.15
+DRAFT_LONGEST_S = 1.0
 
 
 class EntryForm(Boxes):
@@ -57,7 +58,7 @@ class EntryForm(Boxes):
         self.asked_to_save = False
         self.built: Built | None = None
         self._redraw = Later(self.redraw, pause_s=REDRAW_PAUSE_S)
-        self._keep = Later(self._keep_draft, pause_s=DRAFT_PAUSE_S)
+        self._keep = Later(self._keep_draft, pause_s=DRAFT_PAUSE_S, longest_s=DRAFT_LONGEST_S)
         self.saving = SavingView(self)
         self.arms = ArmsView(self)
         self.outcomes = OutcomesView(self)

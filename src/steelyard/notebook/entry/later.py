@@ -14,11 +14,16 @@ class Later:
     call : callable
     pause_s : float
         How long to wait; seconds.
+    longest_s : float or None
+        How long it may be put off by being asked for again; None for as long as that goes on.
     """
 
-    def __init__(self, call: Callable[[], None], *, pause_s: float) -> None:
-        self._call, self._pause_s = call, pause_s
+    def __init__(
+        self, call: Callable[[], None], *, pause_s: float, longest_s: float | None = None
+    ) -> None:
+        self._call, self._pause_s, self._longest_s = call, pause_s, longest_s
         self._waiting: asyncio.TimerHandle | None = None
+        self._at_latest = 0.0
 
     def ask(self) -> None:
         """Run soon; at once where no event loop runs that could wait."""
@@ -27,9 +32,14 @@ class Later:
         except RuntimeError:
             self._call()
             return
+        when = loop.time() + self._pause_s
+        if self._longest_s is not None:
+            if self._waiting is None:
+                self._at_latest = loop.time() + self._longest_s
+            when = min(when, self._at_latest)
         if self._waiting is not None:
             self._waiting.cancel()
-        self._waiting = loop.call_later(self._pause_s, self.now)
+        self._waiting = loop.call_at(when, self.now)
 
     def now(self) -> None:
         """Run at once if it was asked for, or whenever called directly."""
