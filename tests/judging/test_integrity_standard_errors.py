@@ -9,7 +9,7 @@ import pytest
 
 from steelyard.judging.integrity import integrity_findings, suspect_results
 from steelyard.judging.integrity.peers import Typical
-from steelyard.judging.integrity.standard_errors import judge_sd
+from steelyard.judging.integrity.sd_judged import judge_sd, taken_together
 from steelyard.records.record_set import load_records
 from tests.small_library import result, study
 
@@ -95,15 +95,57 @@ def test_coefficient_of_variation_from_both_sides(construct, limit):
 @pytest.mark.parametrize("key", ["gain", "gap"])
 def test_difference_above_three_from_both_sides(key):
     told = {"n": 9, "mean": 100.0, "construct": "strength"}
-    assert not judge_sd(10.0, **told, **{key: 30.0}).signs
+    assert not judge_sd(9.9, **told, **{key: 29.7}).signs
+    assert judge_sd(9.9, **told, **{key: -29.8}).accused
+
+
+@pytest.mark.parametrize("key", ["gain", "gap"])
+def test_a_large_change_alone_does_not_accuse(key):
+    # 10 % of the mean is not small for strength: a quarter above the limit of 8 %.
+    told = {"n": 9, "mean": 100.0, "construct": "strength"}
     held = judge_sd(10.0, **told, **{key: -30.1})
+    assert held.signs
+    assert not held.accused
+    # Where no limit is known, it is all there is to go by.
+    held = judge_sd(10.0, n=9, mean=100.0, **{key: -30.1})
     assert held.accused
     assert held.strong
 
 
+def test_a_gap_is_held_against_the_pooled_sd():
+    # 33 is 3.3 of this arm's SD of 10, 1.5 of the pooled 22.
+    told = {"n": 9, "mean": 100.0, "gap": 33.0}
+    assert judge_sd(10.0, **told).signs
+    assert not judge_sd(10.0, **told, gap_sd=22.0).signs
+
+
+def test_the_mean_before_training_is_the_base():
+    # 8.5 is 7.1 % of 120 after training, yet 8.5 % of the 100 before it.
+    told = {"n": 12, "construct": "strength"}
+    assert judge_sd(8.5, mean=120.0, **told).signs
+    assert not judge_sd(8.5, mean=120.0, start=100.0, **told).signs
+
+
+def test_sds_beside_it_speak_for_or_against():
+    told = {"n": 12, "mean": 100.0, "gain": 5.0, "construct": "strength"}
+    assert judge_sd(7.9, **told).accused
+    assert not judge_sd(7.9, **told, others_fit=False).accused
+    two_signs = told | {"gain": 30.0}
+    assert judge_sd(7.9, **two_signs, others_fit=False).accused
+
+
+def test_a_sign_counts_where_before_and_after_show_it():
+    told = {"n": 12, "start": 100.0, "construct": "strength"}
+    narrow, plain = (judge_sd(sd, **told) for sd in (7.9, 8.1))
+    assert taken_together([narrow, narrow], [7.9, 7.9]).accused
+    assert not taken_together([narrow, plain], [7.9, 8.1]).signs
+    # SDs a factor of 3 apart are not printed by one hand: each speaks for itself.
+    assert taken_together([judge_sd(24.0, **told), narrow], [24.0, 7.9]).accused
+
+
 def test_no_accusation_where_the_square_root_does_not_mend_it():
-    # 14 % of the mean times √9 is 42 %: wider than groups are, so √n explains nothing.
-    wide = judge_sd(14.0, n=9, mean=100.0, gain=50.0, construct="strength")
+    # 16 % of the mean times √9 is 48 %: wider than groups are, so √n explains nothing.
+    wide = judge_sd(16.0, n=9, mean=100.0, gain=50.0, construct="strength")
     assert wide.signs
     assert not wide.accused
     # 2 % times √9 is 6 %, still too narrow.
@@ -114,7 +156,10 @@ def test_far_below_like_outcomes_from_both_sides():
     typical = Typical(25.0, 0.25)
     told = {"n": 9, "mean": 100.0, "construct": "strength", "typical": typical}
     assert not judge_sd(10.0, **told).signs  # 25 / 2.5
-    assert judge_sd(9.9, **told).accused
+    assert judge_sd(9.9, **told).signs
+    assert not judge_sd(9.9, **told).accused  # alone, it is a note
+    assert judge_sd(9.9, **told, gain=30.0).strong
+    assert judge_sd(9.9, **told | {"construct": "power"}).accused  # no limit of its own
     small_muscle = judge_sd(9.9, n=16, mean=40.0, construct="strength", typical=typical)
     assert not small_muscle.signs  # 25 % of its own mean
     assert judge_sd(5.0, n=16, typical=typical).accused  # no mean: SD·√n = 20 against 25
@@ -154,16 +199,6 @@ def test_sd_written_as_standard_error_from_both_sides(tmp_path):
     assert not findings(tmp_path, body, "sd-as-standard-error", n_slow=19)
 
 
-def test_change_sd_too_small_from_both_sides(tmp_path):
-    # SDs 20 and 20: r = 1 − s²/800, 0.985 at s = √12 = 3.46; n 16 makes 3.4 into 13.6, r .77.
-    means = {"pre": "{ mean = 80.0, sd = 20.0 }", "post": "{ mean = 95.0, sd = 20.0 }"}
-    small = result("slow", **means, change="{ mean = 15.0, sd = 3.4 }")
-    (finding,) = findings(tmp_path, small, "small-change-sd", n_slow=16)
-    assert "write se = 3.4" in finding.message
-    plain = result("slow", **means, change="{ mean = 15.0, sd = 3.5 }")
-    assert not findings(tmp_path, plain, "small-change-sd", n_slow=16)
-
-
 @pytest.mark.parametrize(("after", "times"), [("{ mean = 281 }", 1), ("{ mean = 280 }", 0)])
 def test_gain_out_of_reach_from_both_sides(tmp_path, after, times):
     # +250 % in 1RM is the largest gain of one person in 12 weeks, n 585: Hubal et al. (2005),
@@ -183,11 +218,72 @@ def test_muscle_size_has_its_own_limits(tmp_path):
 def test_like_outcomes_of_the_library_are_asked(tmp_path):
     for index in range(5):
         study(tmp_path, f"peer-{index}", result("slow", pre="{ mean = 100.0, sd = 30.0 }"))
-    body = result("slow", pre="{ mean = 100.0, sd = 9.0 }")
+    body = result("slow", pre="{ mean = 100.0, sd = 9.0 }", post="{ mean = 127.1, sd = 9.0 }")
     (finding,) = findings(tmp_path, body, "standard-error-as-sd", n_slow=12)
     assert "median SD of 30" in finding.message
+    assert finding.suspect
+    alone = result("slow", pre="{ mean = 100.0, sd = 9.0 }", post="{ mean = 126.9, sd = 9.0 }")
+    assert not findings(tmp_path, alone, "standard-error-as-sd", n_slow=12)
+    (note,) = findings(tmp_path, alone, "implausible-spread", n_slow=12)
+    assert note.severity == "note"
     (tmp_path / "studies" / "peer-4.toml").unlink()  # four others are too few
-    assert not findings(tmp_path, body, "standard-error-as-sd", n_slow=12)
+    (finding,) = findings(tmp_path, body, "standard-error-as-sd", n_slow=12)
+    assert "median SD" not in finding.message
+
+
+def arms(slow_sd, usual_sd, *, slow=112.0):
+    """Two arms whose SDs stand in one table; 12 people each."""
+    cells = ((100.0, slow, slow_sd), (102.0, 104.0, usual_sd))
+    return "".join(
+        result(
+            arm,
+            pre=f"{{ mean = {before}, sd = {sd} }}",
+            post=f"{{ mean = {after}, sd = {sd} }}",
+            n="12",
+        )
+        for arm, (before, after, sd) in zip(("slow", "usual"), cells, strict=True)
+    )
+
+
+def test_one_narrow_arm_beside_a_wide_one_is_noted_not_accused(tmp_path):
+    # 22·√12 = 76.2, 74.7 % of 102: that arm's SD is no standard error, so 7.5 hardly is one.
+    assert not findings(tmp_path, arms("7.5", "22.0"), "standard-error-as-sd")
+    (note,) = findings(tmp_path, arms("7.5", "22.0"), "implausible-spread")
+    assert (note.severity, note.suspect) == ("note", False)
+    assert "22.0 beside it cannot be a standard error" in note.message
+    assert "22.0 × √12 would be 74.7 % of the mean" in note.arithmetic
+    # 12·√12 = 41.6, 40.8 % of 102: both may be standard errors.
+    assert len(findings(tmp_path, arms("7.5", "12.0"), "standard-error-as-sd")) == 1
+
+
+def test_a_large_change_in_a_sound_arm_is_noted_not_accused(tmp_path):
+    body = arms("12.0", "12.5", slow=137.0)
+    assert not findings(tmp_path, body, "standard-error-as-sd")
+    found = findings(tmp_path, body, "implausible-spread")
+    assert {finding.severity for finding in found} == {"note"}
+    assert "3.08 such SDs" in found[0].message
+
+
+def groups(*sds, n=10):
+    """Women and men printed apart, before and after training."""
+    cells = {}
+    for name, gain in (("pre", 0.0), ("post", 28.0)):
+        rows = ", ".join(
+            f"{{ n = {n}, mean = {mean + gain}, sd = {sd} }}"
+            for mean, sd in zip((212.0, 215.0), sds, strict=True)
+        )
+        cells[name] = f"{{ groups = [{rows}] }}"
+    return result("slow", **cells, n=str(2 * n))
+
+
+def test_subgroups_printed_with_standard_errors(tmp_path):
+    # 9.3 / 212 = 4.39 %; 28 / 9.3 = 3.01; 9.3·√10 = 29.4, the group's n and not the arm's.
+    (finding,) = findings(tmp_path, groups("9.3", "9.3"), "standard-error-as-sd")
+    assert finding.path == "result[1].pre.groups[1].sd"
+    assert finding.suspect
+    assert "write sd = 29.4" in finding.message  # a subgroup has no place for an se
+    assert "9.3 × √10 = 29.4" in finding.arithmetic
+    assert not findings(tmp_path, groups("29.4", "29.4"), "standard-error-as-sd")
 
 
 def test_small_spread_without_an_explanation_from_both_sides(tmp_path):

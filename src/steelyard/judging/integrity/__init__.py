@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from steelyard.judging.integrity.arms import arm_findings
+from steelyard.judging.integrity.change_spreads import change_spread_findings
 from steelyard.judging.integrity.changes import change_findings
 from steelyard.judging.integrity.comparisons import comparison_findings
 from steelyard.judging.integrity.correlations import correlation_findings
@@ -40,6 +41,7 @@ _WITHIN_ONE_STUDY = (
     comparison_findings,
     standardised_findings,
 )
+_AMONG_PEERS = (standard_error_findings, change_spread_findings)
 
 
 def integrity_findings(studies: Mapping[str, Study]) -> list[IntegrityFinding]:
@@ -62,7 +64,8 @@ def integrity_findings(studies: Mapping[str, Study]) -> list[IntegrityFinding]:
     for each in laid:
         for check in _WITHIN_ONE_STUDY:
             findings += check(each)
-        findings += standard_error_findings(each, peers)
+        for check in _AMONG_PEERS:
+            findings += check(each, peers)
     order = {each.study.id: place for place, each in enumerate(laid)}
     findings += duplicate_findings(laid)
     return sorted(findings, key=lambda finding: order[finding.study])

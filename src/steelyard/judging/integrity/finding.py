@@ -34,6 +34,7 @@ class IntegrityFinding(Finding):
 OUTLYING = "outlying-effect"
 REASONS = {
     "standard-error-as-sd": "an SD that looks like a standard error",
+    "small-change-sd": "an SD of change that looks like a standard error",
     "impossible-correlation": "SDs that no pre-post correlation allows",
     OUTLYING: "an effect far from those of its peers",
 }

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from steelyard.judging.integrity import _WITHIN_ONE_STUDY
+from steelyard.judging.integrity import _AMONG_PEERS, _WITHIN_ONE_STUDY
 from steelyard.judging.integrity.duplicates import duplicate_findings
 from steelyard.judging.integrity.finding import IntegrityFinding
 from steelyard.judging.integrity.peers import Peers
 from steelyard.judging.integrity.reading import lay_out
-from steelyard.judging.integrity.standard_errors import standard_error_findings
 from steelyard.records.study import Study
 
 
@@ -32,6 +31,7 @@ class AmongOthers:
         found: list[IntegrityFinding] = []
         for check in _WITHIN_ONE_STUDY:
             found += check(one)
-        found += standard_error_findings(one, self._peers)
+        for check in _AMONG_PEERS:
+            found += check(one, self._peers)
         found += duplicate_findings([*self._laid, one])
         return tuple(finding for finding in found if finding.study == study.id)

@@ -2,186 +2,273 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import sqrt
 
 from steelyard.judging.integrity import thresholds as limits
 from steelyard.judging.integrity.finding import IntegrityFinding, found
-from steelyard.judging.integrity.peers import Peers, Typical
+from steelyard.judging.integrity.peers import Peers
 from steelyard.judging.integrity.reading import Cell, Laid, Row
-from steelyard.judging.integrity.rounded import told
+from steelyard.judging.integrity.rounded import Rounded, pooled, told
+from steelyard.judging.integrity.sd_judged import SdJudged, judge_sd, taken_together
+from steelyard.records.study import Outcome
 
 
 @dataclass(frozen=True, slots=True)
-class SdJudged:
-    """What speaks for a printed SD being a standard error.
+class _Printed:
+    """One printed SD with what it is held against; `start` is the mean before training."""
 
-    Attributes
-    ----------
-    signs : tuple of str
-        In words, each with its numbers.
-    as_sd : float
-        SD·√n, what the SD would be.
-    plausible : bool
-        Whether SD·√n is of a size that such an SD has.
-    strong : bool
-        Two signs, or a standardised difference above 3; only with `plausible`.
-    """
-
-    signs: tuple[str, ...]
-    as_sd: float
-    plausible: bool
-    strong: bool
+    path: str
+    text: str
+    sd: float
+    n: int
+    mean: float | None
+    start: float | None
 
     @property
-    def accused(self) -> bool:
-        return self.plausible and bool(self.signs)
-
-
-def judge_sd(
-    sd: float,
-    *,
-    n: int,
-    mean: float | None = None,
-    gain: float | None = None,
-    gap: float | None = None,
-    construct: str = "",
-    typical: Typical | None = None,
-) -> SdJudged:
-    """Weigh whether a printed SD is a standard error.
-
-    Signs: a coefficient of variation that groups of people do not have; a change, or a
-    difference between arms, above 3 SDs [1]_; an SD (and, where it exists, a coefficient of
-    variation) far below those of like outcomes. No sign counts unless SD·√n is itself
-    plausible: a small SD that √n does not mend has another cause.
-
-    Parameters
-    ----------
-    sd : float
-        As printed, > 0; raw units.
-    n : int
-        People, ≥ 2.
-    mean, gain, gap : float, optional
-        Mean at the same time; mean change of the arm; difference from another arm; raw units.
-    construct : str
-        Id from the vocabulary; limits are known for strength and muscle size.
-    typical : Typical, optional
-        Medians of like outcomes.
-
-    References
-    ----------
-    .. [1] Kadlec, D., Sainani, K. L., & Nimphius, S. (2023). Sports Medicine 53, 313-325.
-    """
-    known = limits.SPREAD_LIMITS.get(construct)
-    variation = sd / mean if mean is not None and mean > 0 else None
-    as_sd = sd * sqrt(n)
-    signs = []
-    if known and variation is not None and variation < known.implausible:
-        signs.append(f"it is {told(100 * variation)} % of the mean")
-    large = False
-    for name, size in (("mean change", gain), ("difference from the other arm", gap)):
-        if size is not None and abs(size) / sd > limits.STANDARDISED_LIMIT:
-            large = True
-            signs.append(f"the {name} of {told(size)} is {told(abs(size) / sd)} such SDs")
-            break
-    beside = typical is not None and typical.far_above(sd, variation)
-    if beside:
-        signs.append(f"like outcomes have a median SD of {told(typical.sd)}")
-    if variation is not None:
-        lowest = known.implausible if known else 0.0
-        widest = known.widest if known else limits.OTHER_WIDEST
-        plausible = lowest <= variation * sqrt(n) <= widest
-    else:
-        plausible = typical is not None and typical.near(as_sd)
-    return SdJudged(tuple(signs), as_sd, plausible, plausible and (large or len(signs) > 1))
+    def as_share(self) -> float | None:
+        """SD·√n over the mean: what the SD would be, were it a standard error."""
+        base = self.start or self.mean
+        return None if base is None or base <= 0 else self.sd * self.n**0.5 / base
 
 
 def standard_error_findings(laid: Laid, peers: Peers) -> Iterator[IntegrityFinding]:
     """Spreads that look mislabelled, and changes too large for people to make."""
-    gaps = _gaps(laid)
+    arms = _arms_beside(laid)
     for row in laid.rows:
         typical = peers.typical(laid.study.id, row.outcome)
         cells = [cell for cell in (row.pre if row.own_pre else None, row.post) if cell is not None]
-        yield from _as_sd(laid.study.id, row, cells, gaps.get(row.path), typical)
+        beside = [other for other in arms[row.outcome.id, row.result.week] if other is not row]
+        yield from _as_sd(laid.study.id, row, cells, beside, typical)
+        yield from _subgroups(laid.study.id, row, typical)
         yield from _as_standard_error(laid.study.id, row, cells)
-        yield from _change_as_sd(laid.study.id, row)
         yield from _out_of_reach(laid.study.id, row)
 
 
-def _gaps(laid: Laid) -> dict[str, float]:
-    """Per result the largest standardised difference from another arm, as a raw difference."""
-    largest: dict[str, float] = {}
-    for one, other in laid.arm_pairs():
+def _arms_beside(laid: Laid) -> dict[tuple, list[Row]]:
+    groups: dict[tuple, list[Row]] = {}
+    for row in laid.rows:
+        groups.setdefault((row.outcome.id, row.result.week), []).append(row)
+    return groups
+
+
+def _printed_sds(row: Row, cells: Sequence[Cell]) -> list[_Printed]:
+    if row.n is None:
+        return []
+    start = row.pre.mean.value if row.pre is not None and row.pre.mean is not None else None
+    return [
+        _Printed(
+            f"{cell.path}.sd",
+            str(cell.spread.sd),
+            cell.sd.value,
+            row.n,
+            cell.mean.value if cell.mean is not None else None,
+            start,
+        )
+        for cell in cells
+        if cell.sd_printed
+    ]
+
+
+def _unfit(outcome: Outcome, others: Sequence[Sequence[_Printed]]) -> _Printed | None:
+    """An SD of another arm, or subgroup, that cannot be a standard error; None where all can.
+
+    One hand prints the SDs of a table: where one is no standard error, another hardly is. Of
+    an arm's SDs the smallest is asked.
+    """
+    known = limits.SPREAD_LIMITS.get(outcome.construct_id)
+    highest = known.impossible if known else limits.OTHER_IMPOSSIBLE
+    for printed in others:
+        told_ones = [each for each in printed if each.as_share is not None]
+        smallest = min(told_ones, key=lambda each: each.as_share, default=None)
+        if smallest is not None and smallest.as_share > highest:
+            return smallest
+    return None
+
+
+def _largest_gap(row: Row, beside: Sequence[Row]) -> tuple[float, float] | None:
+    """The largest difference from another arm and the pooled SD of both, in raw units.
+
+    Of changes and of scores after training; None where an SD is not known.
+    """
+    largest = None
+    for other in beside:
+        sds = [_sd_of(each) for each in (row, other)]
+        if None in sds or row.n is None or other.n is None:
+            continue
+        sd = pooled(sds[0], row.n, sds[1], other.n)
         for name in ("gain", "post"):
-            pair = [getattr(row, name) for row in (one, other)]
+            pair = [getattr(each, name) for each in (row, other)]
             if name == "post":
                 pair = [cell.mean if cell is not None else None for cell in pair]
             if None in pair:
                 continue
             gap = pair[0].value - pair[1].value
-            for row in (one, other):
-                if abs(gap) > abs(largest.get(row.path, 0.0)):
-                    largest[row.path] = gap
+            if largest is None or abs(gap) / sd > abs(largest[0]) / largest[1]:
+                largest = gap, sd
     return largest
 
 
+def _sd_of(row: Row) -> float | None:
+    sds = [cell.sd.value for cell in (row.pre, row.post) if cell is not None and cell.sd]
+    return max(sds, default=None)
+
+
 def _as_sd(
-    study: str, row: Row, cells: list[Cell], gap: float | None, typical: Typical | None
+    study: str, row: Row, cells: list[Cell], beside: list[Row], typical
 ) -> Iterator[IntegrityFinding]:
     """One finding per result: before and after are printed by the same hand."""
+    printed = _printed_sds(row, cells)
+    others = [
+        _printed_sds(other, [cell for cell in (other.pre, other.post) if cell is not None])
+        for other in beside
+    ]
     gain = row.gain.value if row.gain is not None else None
-    judged = []
-    for cell in cells:
-        if not cell.sd_printed or row.n is None:
-            continue
-        mean = cell.mean.value if cell.mean is not None else None
-        verdict = judge_sd(
-            cell.sd.value,
-            n=row.n,
-            mean=mean,
-            gain=gain,
-            gap=gap,
-            construct=row.outcome.construct_id,
-            typical=typical,
-        )
-        if verdict.signs:
-            judged.append((cell, verdict))
-    if not judged:
-        return
-    accused = [(cell, verdict) for cell, verdict in judged if verdict.accused]
-    cell, verdict = (accused or judged)[0]
-    printed, signs = cell.spread.sd, "; ".join(verdict.signs)
-    sums = [f"{each.spread.sd} × √{row.n} = {told(held.as_sd)}" for each, held in accused or judged]
-    if cell.mean is not None and cell.mean.value > 0:
-        share = f"{printed} / {cell.spread.mean} = {told(100 * cell.sd.value / cell.mean.value)} %"
-        sums.insert(0, share)
-    place = {"outcome": row.outcome.id, "arithmetic": "; ".join(sums)}
-    if accused:
-        becomes = ""
-        if cell.mean is not None and cell.mean.value > 0:
-            becomes = f", {told(100 * verdict.as_sd / cell.mean.value)} % of the mean"
-        message = (
-            f"the SD {printed} is small for an SD ({signs}): if {printed} is a standard error, "
-            f"the SD is {told(verdict.as_sd)}{becomes}: write se = {printed}"
-        )
-        strong = any(held.strong for _, held in accused)
-        yield found(
-            study,
-            f"{cell.path}.sd",
-            "standard-error-as-sd",
-            message,
-            severity="warning",
-            suspect=strong,
-            **place,
-        )
-        return
-    message = (
-        f"the SD {printed} is small beside the other numbers ({signs}), and taking it for a "
-        f"standard error would make it {told(verdict.as_sd)}, which is not usual either: check "
-        "the mean, the SD and the unit against the paper"
+    yield from _told(
+        study,
+        row.outcome,
+        printed,
+        others,
+        gain=gain,
+        gap=_largest_gap(row, beside),
+        typical=typical,
     )
-    yield found(study, f"{cell.path}.sd", "implausible-spread", message, **place)
+
+
+def _subgroups(study: str, row: Row, typical) -> Iterator[IntegrityFinding]:
+    """The same for people printed apart, each group with its own n; one finding per result."""
+    columns: list[list[_Printed]] = []
+    gains: list[float | None] = []
+    before = row.result.pre.groups if row.result.pre is not None else ()
+    after = row.result.post.groups if row.result.post is not None else ()
+    for place in range(max(len(before), len(after))):
+        pair = [
+            (name, groups[place])
+            for name, groups in (("pre", before), ("post", after))
+            if place < len(groups)
+        ]
+        means = [float(group.mean) for _, group in pair]
+        gains.append(means[1] - means[0] if len(pair) == 2 else None)
+        columns.append(
+            [
+                _Printed(
+                    f"{row.path}.{name}.groups[{place + 1}].sd",
+                    str(group.sd),
+                    sd.value,
+                    group.n,
+                    float(group.mean),
+                    float(before[place].mean) if place < len(before) else None,
+                )
+                for name, group in pair
+                if (sd := Rounded.printed(group.sd)) is not None and group.n >= 2
+            ]
+        )
+    for place, column in enumerate(columns):
+        others = [each for at, each in enumerate(columns) if at != place]
+        findings = list(
+            _told(
+                study,
+                row.outcome,
+                column,
+                others,
+                gain=gains[place],
+                gap=None,
+                typical=typical,
+                subgroup=True,
+            )
+        )
+        if findings:
+            yield findings[0]
+            return
+
+
+def _told(
+    study: str,
+    outcome: Outcome,
+    printed: list[_Printed],
+    others: Sequence[Sequence[_Printed]],
+    *,
+    gain: float | None,
+    gap: tuple[float, float] | None,
+    typical,
+    subgroup: bool = False,
+) -> Iterator[IntegrityFinding]:
+    if not printed:
+        return
+    unfit = _unfit(outcome, others)
+    verdicts = [
+        judge_sd(
+            each.sd,
+            n=each.n,
+            mean=each.mean,
+            start=each.start,
+            gain=gain,
+            gap=gap[0] if gap else None,
+            gap_sd=gap[1] if gap else None,
+            construct=outcome.construct_id,
+            typical=typical,
+            others_fit=unfit is None,
+        )
+        for each in printed
+    ]
+    verdict = taken_together(verdicts, [each.sd for each in printed])
+    if not verdict.signs:
+        return
+    at = next(place for place, held in enumerate(verdicts) if held.as_sd == verdict.as_sd)
+    cell, signs = printed[at], "; ".join(verdict.signs.values())
+    sums = [
+        f"{each.text} × √{each.n} = {told(held.as_sd)}"
+        for each, held in zip(printed, verdicts, strict=True)
+        if held.signs
+    ]
+    base = cell.start or cell.mean
+    if base is not None and base > 0:
+        sums.insert(0, f"{cell.text} / {told(base)} = {told(100 * cell.sd / base)} %")
+    if unfit is not None:
+        sums.append(
+            f"beside it {unfit.text} × √{unfit.n} would be {told(100 * unfit.as_share)} % of the "
+            "mean"
+        )
+    place = {"outcome": outcome.id, "arithmetic": "; ".join(sums)}
+    if not verdict.accused:
+        yield found(
+            study, cell.path, "implausible-spread", _doubt(cell, verdict, signs, unfit), **place
+        )
+        return
+    share = (
+        "" if base is None or base <= 0 else f", {told(100 * verdict.as_sd / base)} % of the mean"
+    )
+    write = f"sd = {told(verdict.as_sd)}" if subgroup else f"se = {cell.text}"
+    yield found(
+        study,
+        cell.path,
+        "standard-error-as-sd",
+        f"the SD {cell.text} is small for an SD ({signs}): if {cell.text} is a standard error, "
+        f"the SD is {told(verdict.as_sd)}{share}: write {write}",
+        severity="warning",
+        suspect=verdict.strong,
+        **place,
+    )
+
+
+def _doubt(cell: _Printed, verdict: SdJudged, signs: str, unfit: _Printed | None) -> str:
+    """Signs that do not make a standard error of an SD, in words."""
+    small = f"the SD {cell.text} is small beside the other numbers ({signs})"
+    if not verdict.plausible:
+        return (
+            f"{small}, and taking it for a standard error would make it "
+            f"{told(verdict.as_sd)}, which is not usual either: check the mean, the SD and the "
+            "unit against the paper"
+        )
+    if unfit is not None:
+        return (
+            f"{small}, but the SD {unfit.text} beside it cannot be a standard error, so this one "
+            "hardly is: check the mean, the SD and the unit against the paper"
+        )
+    return (
+        f"{small}; that alone happens in sound studies: look whether the table prints SDs, as a "
+        f"standard error {cell.text} would mean an SD of {told(verdict.as_sd)}"
+    )
 
 
 def _as_standard_error(study: str, row: Row, cells: list[Cell]) -> Iterator[IntegrityFinding]:
@@ -209,41 +296,6 @@ def _as_standard_error(study: str, row: Row, cells: list[Cell]) -> Iterator[Inte
                 arithmetic=f"{se} × √{row.n} / {cell.spread.mean} = {told(100 * share)} %",
             )
             return
-
-
-def _change_as_sd(study: str, row: Row) -> Iterator[IntegrityFinding]:
-    """An SD of change so small that before and after would agree almost perfectly."""
-    cells = (row.pre, row.post, row.change)
-    if row.outcome.construct_id != "strength" or row.n is None:
-        return
-    if any(cell is None or cell.sd is None for cell in cells) or not row.change.sd_printed:
-        return
-    pre, post, change = (cell.sd.value for cell in cells)
-    r = _r(pre, post, change)
-    as_sd = change * sqrt(row.n)
-    mended = _r(pre, post, as_sd)
-    low, high = limits.STRENGTH_R_PLAUSIBLE
-    if not (limits.STRENGTH_R_LIMIT < r <= 1 and low <= mended <= high):
-        return
-    printed = row.change.spread.sd
-    message = (
-        f"the SD of change {printed} would mean a pre-post correlation of {told(r)}, rare for "
-        f"strength: if {printed} is a standard error, the SD is {told(as_sd)} and the "
-        f"correlation {told(mended)}: write se = {printed}"
-    )
-    sums = f"({told(pre)}² + {told(post)}² − {printed}²) / (2 × {told(pre)} × {told(post)})"
-    yield found(
-        study,
-        row.change.sd_path,
-        "small-change-sd",
-        message,
-        outcome=row.outcome.id,
-        arithmetic=f"{sums} = {told(r)}",
-    )
-
-
-def _r(pre: float, post: float, change: float) -> float:
-    return (pre**2 + post**2 - change**2) / (2 * pre * post)
 
 
 def _out_of_reach(study: str, row: Row) -> Iterator[IntegrityFinding]:
