@@ -15,6 +15,7 @@ from steelyard.judging.integrity.finding import IntegrityFinding, suspect_result
 from steelyard.judging.integrity.outlying import outlying_effects
 from steelyard.judging.integrity.peers import Peers
 from steelyard.judging.integrity.reading import lay_out
+from steelyard.judging.integrity.signs import sign_findings
 from steelyard.judging.integrity.spreads import spread_findings
 from steelyard.judging.integrity.standard_errors import standard_error_findings
 from steelyard.judging.integrity.standardised import standardised_findings
@@ -40,6 +41,7 @@ _WITHIN_ONE_STUDY = (
     figure_findings,
     comparison_findings,
     standardised_findings,
+    sign_findings,
 )
 _AMONG_PEERS = (standard_error_findings, change_spread_findings)
 

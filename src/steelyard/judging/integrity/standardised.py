@@ -9,6 +9,8 @@ from steelyard.judging.integrity.comparisons import differences_of_arms
 from steelyard.judging.integrity.finding import IntegrityFinding, found
 from steelyard.judging.integrity.reading import Laid, Row
 from steelyard.judging.integrity.rounded import Rounded, pooled, told
+from steelyard.judging.integrity.signs import direction_of_arms, sign_finding, sign_of
+from steelyard.records.study import Comparison
 
 _DIVISORS = (("pre", "before training"), ("post", "after training"), ("change", "of change"))
 
@@ -26,23 +28,64 @@ def standardised_findings(laid: Laid) -> Iterator[IntegrityFinding]:
         )
         if one is None or other is None:
             continue
+        path = f"comparison[{index}].standardised.value"
         ours = standardised_by(one, other)
-        if not ours or any(value.meets(each) or (-value).meets(each) for each in ours.values()):
+        if any(value.meets(each) for each in ours.values()):
             continue
         name, nearest = min(
-            ours.items(), key=lambda item: abs(abs(item[1].value) - abs(value.value))
+            ours.items(),
+            key=lambda item: abs(abs(item[1].value) - abs(value.value)),
+            default=("", None),
         )
         plain = {words: each for words, each in ours.items() if "corrected" not in words}
-        yield found(
-            laid.study.id,
-            f"comparison[{index}].standardised.value",
-            "standardised-mismatch",
-            f"the standardised effect {printed.value} is none that the arms' numbers give; the "
-            f"nearest is {told(nearest.value)}, the {name}: find out which SD the paper divided "
-            "by, and whether it was a standard error",
-            outcome=comparison.outcome,
-            arithmetic="; ".join(f"{words}: {told(each.value)}" for words, each in plain.items()),
-        )
+        sums = "; ".join(f"{words}: {told(each.value)}" for words, each in plain.items())
+        turned = [words for words, each in ours.items() if (-value).meets(each)]
+        opposite = sign_of(value) * direction_of_arms(one, other, of=comparison.of) < 0
+        if turned or opposite:
+            if turned:
+                name, nearest = turned[0], ours[turned[0]]
+            yield _turned(laid, comparison, path, name, nearest, sums, one, other)
+        elif nearest is not None:
+            yield found(
+                laid.study.id,
+                path,
+                "standardised-mismatch",
+                f"the standardised effect {printed.value} is none that the arms' numbers give; "
+                f"the nearest is {told(nearest.value)}, the {name}: find out which SD the paper "
+                "divided by, and whether it was a standard error",
+                outcome=comparison.outcome,
+                arithmetic=sums,
+            )
+
+
+def _turned(
+    laid: Laid,
+    comparison: Comparison,
+    path: str,
+    name: str,
+    nearest: Rounded | None,
+    sums: str,
+    one: Row,
+    other: Row,
+) -> IntegrityFinding:
+    """A sign that contradicts the arms, whichever way the outcome is better."""
+    differences = differences_of_arms(one, other)
+    shown = "; ".join(f"difference of {k}: {told(each.value)}" for k, each in differences.items())
+    if nearest is None:
+        arms = f"arms, whose means differ by {told(next(iter(differences.values())).value)}"
+    else:
+        arms = f"arms, which give {told(nearest.value)}, the {name}"
+    printed = comparison.standardised.value
+    return sign_finding(
+        laid.study,
+        comparison,
+        path,
+        "standardised-sign",
+        printed=printed,
+        because=f"the standardised effect {printed} has the opposite sign of the {arms}",
+        arithmetic=f"{shown}; {sums}" if sums else shown,
+        metric="standardised",
+    )
 
 
 def standardised_by(one: Row, other: Row) -> dict[str, Rounded]:

@@ -101,6 +101,14 @@ R_APART = 0.7  # own rule, in Fisher's z: so far above the printed r it contradi
 
 CHANGE_WARNING = 0.1  # own rule, in pre-training SDs: below, a change mismatch is a note
 
+# Own rules for a difference adjusted for the start: how far it may lie beyond those of changes and
+# of scores after training, as a share of what lies between them, and by how many pooled SDs
+# besides, for other covariates and people left out; more where only one of the two is known.
+ADJUSTED_BEYOND = 0.5
+ADJUSTED_SLACK = 0.1
+ADJUSTED_SLACK_OPEN = 0.5
+RESIDUAL = 3.5  # own rule: residual SDs are this much smaller at the most, 1/√(1 − 0.96²)
+
 # Own rule; in the table 23-25 % of comparisons had a baseline gap above 0.5.
 BASELINE_NOTE = 0.25
 BASELINE_WARNING = 0.5
