@@ -69,8 +69,8 @@ def test_small_unlike_groups_are_covered_on_both_sides(n, m, true):
     assert 0.013 <= above <= 0.036 and 0.013 <= below <= 0.036
 
 
-def test_the_interval_leaves_zero_out_where_the_variances_do():
-    """An identity: groups without end in the comparator leave the trained group's own interval."""
+def test_against_a_comparator_without_end_it_is_the_interval_of_one_variance():
+    """A limit: only the trained group's variance is then uncertain."""
     found = individual_response(Group(12, 0.0, 5.0), Group(10**9, 0.0, 3.0))
     # 11 · 25 / chi-square(0.975 and 0.025 on 11) = 12.55 and 72.07, by SciPy; less 9.
     low, high = 11 * 25 / chi2.ppf([0.975, 0.025], 11) - 9
