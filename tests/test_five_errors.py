@@ -110,13 +110,24 @@ def test_correlated_effects_are_not_counted_as_independent(library):
     (library / "studies" / "aldbury.toml").write_text(text)
     again = weigh(library)
     assert (once["k_effects"], again["k_effects"], again["k_studies"]) == (10, 14, 10)
-    # Ten studies, one of them with its rows five times over: the SE may move by 5 %, where one
-    # that takes the rows for independent shrinks by some 15 %.
+    # Ten studies, one of them with its rows five times over, which is no new evidence; one that
+    # takes the rows for independent shrinks the SE by some 15 %.
     se = {name: told["standard_error"] for name, told in (("once", once), ("again", again))}
-    assert se["again"] == pytest.approx(se["once"], rel=0.05)
+    assert again["estimate"] == once["estimate"]
+    assert se["again"] == se["once"]
+    assert "counted once: aldbury (4 effects)" in " ".join(again["assumptions"])
     rows = open_library(library).effect_table("asked").rows
     naive = pool(rows["effect"].to_numpy(float), rows["variance"].to_numpy(float))
     assert naive.standard_error < 0.9 * se["once"]
+    # Told a little otherwise, they are outcomes of the same people.
+    path = library / "studies" / "aldbury.toml"
+    head, *blocks = path.read_text().split("[[result]]")
+    for number, block in enumerate(blocks[2:]):
+        blocks[number + 2] = block.replace("mean = 100.0", f"mean = 100.{number + 1}")
+    path.write_text("[[result]]".join((head, *blocks)))
+    nearly = weigh(library)
+    assert nearly["assumptions"] != again["assumptions"]
+    assert nearly["standard_error"] == pytest.approx(se["once"], rel=0.05)
     question(library, more='model = { dependence = "none" }')
     refused = steelyard("weigh", "asked", "--library", library)
     assert refused.returncode == 1

@@ -1,5 +1,7 @@
 """Every way to weigh: agreement with the weighing itself, properties, sentences, refusals."""
 
+from decimal import Decimal
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -79,9 +81,52 @@ def test_each_way_is_what_weighing_it_that_way_gives(shipped, one_leg, changed, 
 
 
 def _typed(word):
-    from decimal import Decimal
-
     return Decimal(word) if word[0].isdigit() else word
+
+
+@pytest.mark.parametrize("question_id", ["short-rest-size", "slow-lowering-strength"])
+def test_ways_within_studies_are_weighed_as_the_weighing_does(shipped, question_id):
+    # A second route: the question written with the other choice and weighed by itself. Other
+    # intervals than cluster-robust ones, or other estimators, it could not give.
+    every = tried(shipped, question_id)
+    asked = shipped.questions[question_id]
+    used = every.ways.iloc[every.shipped]
+    ways = every.ways[every.ways["dependence"] == "effects within studies"]
+    assert set(ways["between"]) == {"REML"}
+    assert "no such form" in " ".join(every.notes)
+    varied = ("r_between_outcomes", "interval")
+    for dial in every.dials:
+        if dial.column not in (*varied, "dependence"):
+            ways = ways[ways[dial.column] == used[dial.column]]
+    assert len(ways) == 6
+    for way in ways.itertuples():
+        assume = {
+            "r_pre_post": Decimal(way.r),
+            "r_between_outcomes": Decimal(way.r_between_outcomes),
+        }
+        model = {"dependence": "multilevel"}
+        model["interval"] = "normal" if way.interval == "normal" else "knapp-hartung"
+        weighed = shipped.weigh_question(
+            asked.model_copy(
+                update={
+                    "assume": asked.assume.model_copy(update=assume),
+                    "model": asked.model.model_copy(update=model),
+                }
+            )
+        )
+        assert way.estimate == pytest.approx(weighed.estimate, rel=1e-9, abs=1e-12)
+        assert (way.low, way.high) == pytest.approx((weighed.low, weighed.high), rel=1e-9)
+        assert way.verdict == weighed.verdict.word
+
+
+def test_ways_that_agree_in_every_number_are_told(shipped):
+    every = tried(shipped, "slow-lowering-strains")
+    told = every.ways[["estimate", "low", "high"]].round(8)
+    numbers = set(told.itertuples(index=False, name=None))
+    assert len(numbers) == every.answers < len(every.ways)
+    assert f"({len(numbers)} different answers)" in every.sentence
+    more = len(every.ways) - len(numbers)
+    assert f"{more} further ways of {len(every.ways)} give the very numbers" in str(every)
 
 
 def test_ways_are_distinct_and_in_order(one_leg):

@@ -151,18 +151,12 @@ def test_every_choice_weights_a_study_as_the_weighing_does():
     trials = [simulated(rng, f"s{k}", truth=0.9, outcomes=4, printed="change") for k in range(6)]
     rows = build_table(question, trials).rows
     reducer = Reducer(rows, [each.id for each in trials], step=None, correlations={})
-    everything = np.ones(len(rows), dtype=bool)
-    assert reducer.estimate_within(everything, r_between_outcomes=0.6)
-    pooled = pool_rows(question, rows)
-    assert reducer.within[0.6] == pytest.approx(pooled.variance_within_studies, abs=1e-6)
-    found = reducer.numbers(everything, r_between_outcomes=0.6, how="multilevel")
+    found = reducer.effects(np.ones(len(rows), dtype=bool), r_between_outcomes=0.6)
     blocks = row_blocks(question, rows, variance=row_variances(rows, metric="standardised"))
     for rows_of, block in zip(blocks.places[0], blocks.blocks[0], strict=True):
-        working = block + reducer.within[0.6] * np.eye(4)
-        weight = np.linalg.solve(working, np.ones(4))
-        place = int(rows["study"].iloc[rows_of[0]][1:])
-        expected = weight @ rows["effect"].to_numpy()[rows_of] / weight.sum()
-        assert found.effects[place] == pytest.approx(expected, rel=1e-9)
+        study = found[int(rows["study"].iloc[rows_of[0]][1:])]
+        assert study.effects == pytest.approx(rows["effect"].to_numpy()[rows_of], rel=0)
+        np.testing.assert_allclose(study.covariance, block, rtol=1e-12)
 
 
 def test_the_weighing_says_so_where_it_matters():

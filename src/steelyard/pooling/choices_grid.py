@@ -29,6 +29,7 @@ BETWEEN_TEXTS = {
     "common": "one common effect",
 }
 INTERVAL_TEXTS = {"knapp-hartung": "Knapp–Hartung", "normal": "normal"}
+KNAPP_HARTUNG_OR_CLUSTERED = "Knapp–Hartung or CR2"
 CONTRAST_TEXTS = {
     "auto": "best founded",
     "change": "changes",
@@ -131,13 +132,18 @@ def _correlation(column, what, asked, usual, bounds) -> Dial:
     )
 
 
-def model_dials(question: Question) -> tuple[Dial, Dial]:
-    """Estimators of the variance between studies, and intervals."""
+def model_dials(question: Question, *, nested: bool) -> tuple[Dial, Dial]:
+    """Estimators of the variance between studies, and intervals.
+
+    `nested` is whether any way models effects within studies, whose interval that allows for few
+    studies is the cluster-robust one.
+    """
     asked = question.model.between
     estimators = ("reml", "pm", "dl")
     if asked not in estimators:
         estimators = (asked, *estimators)
     intervals = tuple(INTERVAL_TEXTS)
+    texts = INTERVAL_TEXTS | ({"knapp-hartung": KNAPP_HARTUNG_OR_CLUSTERED} if nested else {})
     return (
         Dial(
             "between",
@@ -149,7 +155,7 @@ def model_dials(question: Question) -> tuple[Dial, Dial]:
         Dial(
             "interval",
             "interval",
-            tuple(INTERVAL_TEXTS[each] for each in intervals),
+            tuple(texts[each] for each in intervals),
             intervals,
             intervals.index(question.model.interval),
         ),

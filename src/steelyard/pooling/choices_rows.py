@@ -1,4 +1,4 @@
-"""One number per study from its effects, in each of the ways to handle several."""
+"""What a way to weigh makes of each study: one number, or its effects with their covariance."""
 
 from __future__ import annotations
 
@@ -9,8 +9,15 @@ import pandas as pd
 
 from steelyard.effects.covariance import study_covariance
 from steelyard.pooling.composite import composite
+from steelyard.pooling.counted_once import (
+    Parts,
+    contrast_codes,
+    first_of,
+    nearly_dependent,
+    number_codes,
+    parts_by_people,
+)
 from steelyard.pooling.dose_slope import dose_slope
-from steelyard.pooling.nested_variance import Blocks, nested_variances
 from steelyard.pooling.working_variance import LEANS_ON_THE_EFFECT, working_variances
 
 
@@ -22,8 +29,21 @@ class StudyNumbers:
     variances: np.ndarray
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class StudyEffects:
+    """The effects of one study, shape (m,), and their covariance, shape (m, m)."""
+
+    effects: np.ndarray
+    covariance: np.ndarray
+
+    @property
+    def content(self) -> bytes:
+        """The same for the same numbers."""
+        return self.effects.tobytes() + self.covariance.tobytes()
+
+
 class Reducer:
-    """Reduces one effect table to one number per study, remembering each study's answer.
+    """Reduces one effect table study by study, remembering each study's answer.
 
     Parameters
     ----------
@@ -51,10 +71,12 @@ class Reducer:
             self.gap = gaps.to_numpy(float) / step
         self.cells = {name: rows[name].to_numpy() for name in _CORRELATING}
         self.contrast = rows["contrast"].to_numpy()
+        self.numbers_alike, self.contrasts_alike = number_codes(rows), contrast_codes(rows)
+        self.people = rows["n_comparator"].to_numpy(float)
         owner = rows["study"].to_numpy()
         self.places = {study: np.flatnonzero(owner == study) for study in dict.fromkeys(owner)}
         self.found: dict[tuple, tuple[float, float]] = {}
-        self.within: dict[float, float] = {}
+        self.nested: dict[tuple, StudyEffects] = {}
 
     def numbers(self, kept: np.ndarray, *, r_between_outcomes: float, how: str) -> StudyNumbers:
         """One number per study from the rows kept.
@@ -65,23 +87,17 @@ class Reducer:
             One per row of the table.
         r_between_outcomes : float
         how : str
-            ``composite`` (the mean), ``multilevel`` (weighted as a model of effects within
-            studies does, with the variance within studies of the whole table), ``one`` (the
-            most precise) or ``slope``.
+            ``composite`` (the mean), ``one`` (the most precise) or ``slope``.
         """
         effects = np.full(len(self.studies), np.nan)
         variances = np.full(len(self.studies), np.nan)
         for place, study in enumerate(self.studies):
-            rows = self.places.get(study)
-            if rows is None:
-                continue
-            rows = rows[kept[rows]]
+            rows = self._once(kept, study)
             if not rows.size:
                 continue
             if rows.size == 1 and how != "slope":
-                more = self.within[r_between_outcomes] if how == "multilevel" else 0.0
                 effects[place] = self.effect[rows[0]]
-                variances[place] = self.variance[rows[0]] + more
+                variances[place] = self.variance[rows[0]]
                 continue
             key = (study, rows.tobytes(), r_between_outcomes, how)
             if key not in self.found:
@@ -89,22 +105,66 @@ class Reducer:
             effects[place], variances[place] = self.found[key]
         return StudyNumbers(effects, variances)
 
+    def effects(
+        self, kept: np.ndarray, *, r_between_outcomes: float
+    ) -> tuple[StudyEffects | None, ...]:
+        """Each study's effects from the rows kept, as a model of effects within studies takes them.
+
+        None for a study left out.
+        """
+        found = []
+        for study in self.studies:
+            rows = self._once(kept, study)
+            if not rows.size:
+                found.append(None)
+                continue
+            key = (study, rows.tobytes(), r_between_outcomes)
+            if key not in self.nested:
+                self.nested[key] = self._study_effects(rows, study, r_between_outcomes)
+            found.append(self.nested[key])
+        return tuple(found)
+
+    def studies_left(self, kept: np.ndarray) -> int:
+        """How many studies have a row kept."""
+        return sum(bool(kept[rows].any()) for rows in self.places.values())
+
+    def _once(self, kept: np.ndarray, study: str) -> np.ndarray:
+        """Places of a study's rows kept, less those that give an earlier one's numbers."""
+        rows = self.places.get(study)
+        if rows is None:
+            return np.empty(0, dtype=int)
+        rows = rows[kept[rows]]
+        return rows[first_of(self.numbers_alike[rows])] if rows.size > 1 else rows
+
+    def _parts(self, rows: np.ndarray) -> Parts:
+        return parts_by_people(self.contrasts_alike[rows], self.people[rows])
+
     def _reduce(self, rows: np.ndarray, study: str, r: float, how: str) -> tuple[float, float]:
-        y = self.effect[rows]
+        parts = self._parts(rows)
+        y, matrix = parts.effects(self.effect[rows]), parts.matrix()
+        covariance = matrix @ self._covariance(rows, study, r, self.variance[rows]) @ matrix.T
         if how == "one":
-            best = rows[int(self.variance[rows].argmin())]
-            return float(self.effect[best]), float(self.variance[best])
-        variance = self._weighting(rows) if how == "multilevel" else self.variance[rows]
-        covariance = self._covariance(rows, study, r, variance)
+            variance = np.diag(covariance)
+            best = int(variance.argmin())
+            return float(y[best]), float(variance[best])
         if how == "slope":
-            found = dose_slope(y, covariance=covariance, dose_difference=self.gap[rows])
+            gaps = parts.effects(self.gap[rows])
+            found = dose_slope(y, covariance=covariance, dose_difference=gaps)
             return found.slope, found.variance
-        if how == "multilevel":
-            working = covariance + self.within[r] * np.eye(len(y))
-            ones = np.linalg.solve(working, np.ones(len(y)))
-            return float(ones @ y / ones.sum()), float(1 / ones.sum())
         found = composite(y, covariance=covariance)
         return found.effect, found.variance
+
+    def _study_effects(self, rows: np.ndarray, study: str, r: float) -> StudyEffects:
+        if rows.size == 1:
+            return StudyEffects(self.effect[rows], self.variance[rows][:, None])
+        parts = self._parts(rows)
+        matrix = parts.matrix()
+        covariance = self._covariance(rows, study, r, self._weighting(rows))
+        covariance = matrix @ covariance @ matrix.T
+        y = parts.effects(self.effect[rows])
+        if nearly_dependent(covariance[None])[0]:
+            return StudyEffects(np.array([y.mean()]), np.array([[covariance.sum() / y.size**2]]))
+        return StudyEffects(y, covariance)
 
     def _weighting(self, rows: np.ndarray) -> np.ndarray:
         """Variances that weight one study's effects in the model of effects within studies."""
@@ -146,28 +206,5 @@ class Reducer:
         error = np.sqrt(variance)
         return self.correlations[key] * np.outer(error, error)
 
-    def estimate_within(self, kept: np.ndarray, *, r_between_outcomes: float) -> bool:
-        """Estimate the variance within studies from the rows kept; False if it cannot be."""
-        parts = {study: rows[kept[rows]] for study, rows in self.places.items()}
-        parts = {study: rows for study, rows in parts.items() if rows.size}
-        start = np.cumsum([0, *(rows.size for rows in parts.values())])
-        y, ones, v = np.empty(start[-1]), np.ones(start[-1]), np.empty(start[-1])
-        for begin, end, (study, rows) in zip(start[:-1], start[1:], parts.items(), strict=True):
-            piece = slice(begin, end)
-            y[piece], v[piece] = self.effect[rows], self.variance[rows]
-            if rows.size == 1:
-                continue
-            weighting = self._weighting(rows)
-            covariance = self._covariance(rows, study, r_between_outcomes, weighting)
-            v[piece], vectors = np.linalg.eigh(covariance)
-            if v[begin] < SINGULAR * v[end - 1]:
-                return False
-            y[piece], ones[piece] = vectors.T @ y[piece], vectors.sum(axis=0)
-        found = nested_variances(Blocks(y[None], ones[None], v[None], start[:-1]), restricted=True)
-        self.within[r_between_outcomes] = float(found.within[0])
-        return True
 
-
-# As in `pool_nested`: below this the effects of a study repeat each other exactly.
-SINGULAR = 1e-10
 _CORRELATING = ("intervention", "comparator", "n_intervention", "n_comparator", "outcome", "week")

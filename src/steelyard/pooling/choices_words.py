@@ -22,7 +22,7 @@ def choices_sentence(every: EveryChoice) -> str:
     if weighing.worthwhile is None:
         favour = int((ways["estimate"] > 0).sum())
         return (
-            f"Of {count(len(ways), 'way')} to weigh this, {favour:,} say that on average "
+            f"Of {_ways_to_weigh(every)}, {favour:,} say that on average "
             f"{favourable(weighing)}; {_turns_on(every)}."
         )
     shown = ways["verdict"].value_counts()
@@ -34,13 +34,21 @@ def choices_sentence(every: EveryChoice) -> str:
     }
     if len(shown) == 1:
         word = shown.index[0]
-        text = f"All {count(len(ways), 'way')} to weigh this {told[word]}"
+        text = f"All {_ways_to_weigh(every)} {told[word]}"
         if word == NOT_SETTLED:
             return f"{text}; {_on_average(every)}."
         return f"{text}: no choice turns it."
     parts = [f"{shown[word]:,} {text}" for word, text in told.items() if shown.get(word, 0)]
-    first = f"Of {count(len(ways), 'way')} to weigh this, {_on_average(every)}"
+    first = f"Of {_ways_to_weigh(every)}, {_on_average(every)}"
     return f"{first}; {', '.join(parts[:-1])} and {parts[-1]}. {_capital(_turns_on(every))}."
+
+
+def _ways_to_weigh(every: EveryChoice) -> str:
+    """How many ways, and among them how many answers, where some agree in every number."""
+    told = f"{count(len(every.ways), 'way')} to weigh this"
+    if every.answers == len(every.ways):
+        return told
+    return f"{told} ({count(every.answers, 'different answer')})"
 
 
 def _on_average(every: EveryChoice) -> str:
@@ -86,6 +94,15 @@ def choices_rows(every: EveryChoice) -> list[tuple[str, str]]:
     """Rows for the terminal and the notebook."""
     ways = every.ways
     rows = [("in short", every.sentence)]
+    if every.answers < len(ways):
+        same = len(ways) - every.answers
+        rows.append(
+            (
+                "different answers",
+                f"{every.answers:,}: {count(same, 'further way')} of {len(ways):,} "
+                f"{'gives' if same == 1 else 'give'} the very numbers of another",
+            )
+        )
     if every.one_metric:
         show = every.weighing.span
         rows.append(("estimates", show(ways["estimate"].min(), ways["estimate"].max())))

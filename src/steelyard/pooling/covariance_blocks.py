@@ -10,7 +10,7 @@ from steelyard.errors import DesignError
 from steelyard.pooling.checking import numbers
 from steelyard.pooling.study_layout import StudyLayout
 
-# Below this, with variances of 1, the effects of a study repeat each other exactly.
+# Below this, with variances of 1, some effects of a study repeat others or follow from them.
 SINGULAR = 1e-10
 
 
@@ -159,8 +159,9 @@ def checked_stack(blocks: np.ndarray, rows: np.ndarray) -> np.ndarray:
     if (lowest < SINGULAR).any():
         place = int(lowest.argmin())
         raise DesignError(
-            "covariance must be invertible within each study; effects "
-            f"{rows[place].tolist()} repeat each other exactly"
+            "covariance must be invertible within each study; among the effects "
+            f"{rows[place].tolist()} some repeat others or follow from them, so that less than "
+            "all of them are to be given, or one in place of several"
         )
     return (blocks + blocks.transpose(0, 2, 1)) / 2
 

@@ -11,6 +11,13 @@ from scipy.special import ndtri, stdtrit
 from steelyard.effects.covariance import study_covariance
 from steelyard.effects.covariance_many import studies_covariance
 from steelyard.errors import DesignError
+from steelyard.pooling.counted_once import (
+    Parts,
+    comparators_as_one,
+    effects_counted,
+    repeated,
+    where_dependent,
+)
 from steelyard.pooling.covariance_blocks import CovarianceBlocks
 from steelyard.pooling.pool import PoolResult, pool
 from steelyard.pooling.pool_nested import METHODS as NESTED_METHODS
@@ -43,10 +50,20 @@ class Handling:
 
 @dataclass(frozen=True, slots=True)
 class Alternative:
-    """What the answer would have been, handled another way."""
+    """What the answer would have been, handled another way.
+
+    Attributes
+    ----------
+    name : str
+    pooled : PoolResult, NestedPoolResult or None
+        None where it cannot be had.
+    refused : str
+        Why not; empty otherwise.
+    """
 
     name: str
-    pooled: PoolResult | NestedPoolResult
+    pooled: PoolResult | NestedPoolResult | None
+    refused: str = ""
 
 
 def handling(question: Question, rows: pd.DataFrame) -> Handling:
@@ -71,7 +88,7 @@ def handling(question: Question, rows: pd.DataFrame) -> Handling:
     asked, between = question.model.dependence, question.model.between
     if question.dose is not None:
         return Handling("slope", "a dose-response question: each study's arms give one slope")
-    sizes = rows.groupby("study").size()
+    sizes = effects_counted(rows)
     several = int((sizes > 1).sum())
     if not several:
         return Handling("single", "each study gives one effect")
@@ -201,16 +218,38 @@ def pool_rows(
     (`working_variance`); the cluster-robust interval allows for what that leaves out.
     """
     metric = question.metric
+    kept = ~repeated(rows)
+    once = rows[kept]
+    parts = comparators_as_one(once)
+    blocks = parts.covariance(
+        row_blocks(question, once, variance=row_variances(once, metric=metric))
+    )
+    dependent = where_dependent(blocks)
+    notes = _dependent_note(once["study"].to_numpy()[parts.first()], dependent)
+    parts = parts.then(dependent)
     pooled = pool_nested(
-        rows["effect"].to_numpy(float),
-        row_blocks(question, rows, variance=row_variances(rows, metric=metric)),
-        study=rows["study"],
+        parts.effects(once["effect"].to_numpy(float)),
+        dependent.covariance(blocks),
+        study=once["study"].iloc[parts.first()],
         method=question.model.between,
         robust=question.model.interval != "normal",
         correction=correction,
         level=level or level_of(question),
     )
-    return replace(pooled, notes=(*pooled.notes, *evened_note(rows, metric=metric)))
+    weights = np.zeros(len(rows))
+    weights[kept] = parts.weights(pooled.weights)
+    notes = (*pooled.notes, *notes, *evened_note(once, metric=metric))
+    return replace(pooled, weights=weights, notes=notes)
+
+
+def _dependent_note(study: np.ndarray, dependent: Parts) -> tuple[str, ...]:
+    joined = dependent.joined
+    if not joined.any():
+        return ()
+    return (
+        "effects that nearly follow from each other, by what is known of their people and "
+        f"outcomes, count as their mean: {', '.join(dict.fromkeys(study[joined]))}",
+    )
 
 
 def alternatives(
@@ -235,8 +274,8 @@ def alternatives(
     if chosen.name == "composite" and question.model.between in NESTED_METHODS:
         try:
             return (Alternative("a multilevel model", pool_rows(question, rows)),)
-        except DesignError:
-            return ()
+        except DesignError as refused:
+            return (Alternative("a multilevel model", None, str(refused)),)
     return ()
 
 

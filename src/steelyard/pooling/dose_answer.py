@@ -9,6 +9,7 @@ import pandas as pd
 
 from steelyard.effects.arm_changes import arm_changes
 from steelyard.errors import DesignError
+from steelyard.pooling.counted_once import repeated
 from steelyard.pooling.dependence import row_blocks
 from steelyard.pooling.dose_forms import FORMS, IN_WORDS
 from steelyard.pooling.dose_response import DoseResponse, dose_response
@@ -171,6 +172,7 @@ def dose_answer(weighing: Weighing, studies: Iterable[Study]) -> DoseAnswer:
     if question.dose is None:
         raise DesignError(f"question {question.id!r} names no dose: expected dose = …")
     rows = weighing.effects[weighing.effects["used"]]
+    rows = rows[~repeated(rows)]
     parts = [part for _, part in rows.groupby("study", sort=False)]
     rows = pd.concat(parts, ignore_index=True)
     covariance = row_blocks(question, rows)

@@ -21,7 +21,10 @@ from steelyard.pooling.choices_grid import (
 from steelyard.pooling.choices_rows import Reducer
 from steelyard.pooling.choices_tables import form_tables
 from steelyard.pooling.choices_turning import Turning, turning
+from steelyard.pooling.nested_fit import ends_of
+from steelyard.pooling.nested_ways import fit_ways
 from steelyard.pooling.pool_many import pool_many
+from steelyard.pooling.pool_nested_many import METHODS as NESTED_METHODS
 from steelyard.pooling.verdict import BETTER, EQUIVALENT, NOT_SETTLED, WORSE
 from steelyard.pooling.weighing import Weighing
 from steelyard.records.study import Study
@@ -29,6 +32,12 @@ from steelyard.records.vocabulary import Vocabulary
 from steelyard.show import Shown
 
 FEWEST_STUDIES = 2
+# Levels of the intervals that decide a verdict: on a difference, and on sameness.
+DECISIVE = (0.95, 0.90)
+NO_NESTED_FORM = (
+    "effects within studies are weighed by REML or maximum likelihood alone: the other estimators "
+    "of the variance between studies have no such form"
+)
 _MULTIPLES = {"estimate": "multiple", "low": "multiple_low", "high": "multiple_high"}
 
 
@@ -65,6 +74,12 @@ class EveryChoice(Shown):
     def shipped(self) -> int:
         """Position in `ways` of the way that is used."""
         return int(np.flatnonzero(self.ways["shipped"])[0])
+
+    @property
+    def answers(self) -> int:
+        """How many different answers the ways give: estimate and interval, to ten decimals."""
+        numbers = self.ways[["estimate", "low", "high"]].round(10)
+        return len(numbers.assign(metric=self.ways["metric"]).drop_duplicates())
 
     @property
     def sentence(self) -> str:
@@ -129,19 +144,13 @@ def every_choice(
     step = float(question.dose_step or 1) if question.dose is not None else None
 
     taken, stacked, correlations = [], [], {}
+    nested_taken, nested_stacked = [], []
     for variant in tables.variants:
         reducer = Reducer(variant.rows, order, step=step, correlations=correlations)
         masks = [~barred(variant.rows, flags) for flags in inclusion.values]
         for (rho_text, rho), (how_text, how) in product(_pairs(outcomes), _pairs(dependence)):
-            shipped_rows = masks[inclusion.shipped]
-            if how == "multilevel" and not reducer.estimate_within(
-                shipped_rows, r_between_outcomes=rho
-            ):
-                notes.append("effects within studies: some repeat others exactly, not tried there")
-                continue
             for rule, mask in zip(inclusion.options, masks, strict=True):
-                found = reducer.numbers(mask, r_between_outcomes=rho, how=how)
-                if np.isfinite(found.effects).sum() < FEWEST_STUDIES:
+                if reducer.studies_left(mask) < FEWEST_STUDIES:
                     notes.append(f"{rule}: fewer than two studies are left, not tried")
                     continue
                 options = {
@@ -150,10 +159,22 @@ def every_choice(
                     "dependence": how_text,
                     "inclusion": rule,
                 }
+                if how == "multilevel":
+                    nested_taken.append((options, variant.worthwhile))
+                    nested_stacked.append(reducer.effects(mask, r_between_outcomes=rho))
+                    continue
+                found = reducer.numbers(mask, r_between_outcomes=rho, how=how)
                 taken.append((options, variant.worthwhile))
                 stacked.append((found.effects, found.variances))
-    between, interval = model_dials(question)
+    between, interval = model_dials(question, nested=bool(nested_taken))
     grid = _pooled(taken, stacked, between, interval, level=weighing.level)
+    if nested_taken:
+        nested = _pooled_within(
+            nested_taken, nested_stacked, between, interval, level=weighing.level
+        )
+        nested["numbers"] += grid["numbers"].max() + 1
+        grid = pd.concat([grid, nested], ignore_index=True)
+        notes.append(NO_NESTED_FORM)
     dials = tuple(
         dial
         for dial in (*tables.dials, outcomes, dependence, inclusion, between, interval)
@@ -188,31 +209,52 @@ def _pooled(taken, stacked, between: Dial, interval: Dial, *, level: float) -> p
     _, first, which = np.unique(flat, axis=0, return_index=True, return_inverse=True)
     which = which.ravel()
     effects, variances = numbers[first, 0], numbers[first, 1]
-    told = pd.DataFrame([options for options, _ in taken]).assign(numbers=which)
-    worthwhile = np.array([np.nan if value is None else value for _, value in taken])
     parts = []
     for (b_text, b), (i_text, i) in product(_pairs(between), _pairs(interval)):
-        asked = {"between": b, "interval": i}
-        found = pool_many(effects, variances, level=level, **asked)
-        decisive = found if level == 0.95 else pool_many(effects, variances, level=0.95, **asked)
-        ninety = pool_many(effects, variances, level=0.90, **asked)
-        columns = {name: getattr(found, name)[which] for name in ("estimate", "low", "high")}
-        in_zones = {_MULTIPLES[name]: values / worthwhile for name, values in columns.items()}
-        verdict = _verdicts(
-            *(ends[which] for ends in (decisive.low, decisive.high, ninety.low, ninety.high)),
-            worthwhile,
-        )
-        parts.append(
-            told.assign(
-                between=b_text,
-                interval=i_text,
-                **columns,
-                **in_zones,
-                studies=found.k[which],
-                verdict=verdict,
-            )
-        )
+        found = {
+            at: pool_many(effects, variances, level=at, between=b, interval=i)
+            for at in {level, *DECISIVE}
+        }
+        ends = {at: (each.low, each.high) for at, each in found.items()}
+        told = {"between": b_text, "interval": i_text, "studies": found[level].k[which]}
+        parts.append(_told(taken, which, found[level].estimate, ends, level).assign(**told))
     return pd.concat(parts, ignore_index=True)
+
+
+def _pooled_within(taken, stacked, between: Dial, interval: Dial, *, level: float) -> pd.DataFrame:
+    """Every way that models effects within studies, by the estimators that have such a form."""
+    distinct: dict[tuple, int] = {}
+    which = np.array(
+        [
+            distinct.setdefault(tuple(one and one.content for one in way), len(distinct))
+            for way in stacked
+        ]
+    )
+    first = np.unique(which, return_index=True)[1]
+    parts = []
+    for b_text, b in _pairs(between):
+        if b not in NESTED_METHODS:
+            continue
+        fit = fit_ways([stacked[place] for place in first], method=b)
+        for i_text, i in _pairs(interval):
+            found = {at: ends_of(fit, robust=i != "normal", level=at) for at in {level, *DECISIVE}}
+            ends = {at: (each["low"], each["high"]) for at, each in found.items()}
+            told = {"between": b_text, "interval": i_text, "studies": fit.studies[which]}
+            parts.append(_told(taken, which, fit.estimate, ends, level).assign(**told))
+    return pd.concat(parts, ignore_index=True)
+
+
+def _told(taken, which, estimate, ends, level: float) -> pd.DataFrame:
+    """A row per way: its options, its numbers and what they say; `ends` (low, high) by level."""
+    worthwhile = np.array([np.nan if value is None else value for _, value in taken])
+    columns = {"estimate": estimate, "low": ends[level][0], "high": ends[level][1]}
+    columns = {name: values[which] for name, values in columns.items()}
+    in_zones = {_MULTIPLES[name]: values / worthwhile for name, values in columns.items()}
+    wide, inner = DECISIVE
+    decisive = (each[which] for each in (*ends[wide], *ends[inner]))
+    return pd.DataFrame([options for options, _ in taken]).assign(
+        numbers=which, **columns, **in_zones, verdict=_verdicts(*decisive, worthwhile)
+    )
 
 
 def _verdicts(low, high, low_90, high_90, worthwhile) -> np.ndarray:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import chdtrc, ndtri, stdtrit
+from scipy.special import chdtrc
 
 from steelyard.errors import DesignError
 from steelyard.pooling.checking import (
@@ -20,10 +20,8 @@ from steelyard.pooling.covariance_blocks import (
     stacked_covariance,
     variances_of,
 )
-from steelyard.pooling.nested_variance import Blocks, nested_variances
-from steelyard.pooling.prediction import prediction_interval
-from steelyard.pooling.robust_variance import StudyStack, robust_variance_of_stacks
-from steelyard.pooling.study_layout import StudyLayout, studies_in_order, study_layout
+from steelyard.pooling.nested_fit import ends_of, fit_stacks
+from steelyard.pooling.study_layout import studies_in_order, study_layout
 
 METHODS = ("reml", "ml")
 # Analyses worked on together hold at most this many effects.
@@ -177,161 +175,45 @@ def pool_nested_many(
 
 
 def pool_stacks(
-    y,
-    present,
-    covariance,
-    layout: StudyLayout,
-    *,
-    independent,
-    method,
-    robust,
-    level,
-    correction="CR2",
+    y, present, covariance, layout, *, independent, method, robust, level, correction="CR2"
 ) -> dict[str, np.ndarray]:
     """The numbers behind `pool_nested_many` and `pool_nested`, from data already checked.
-
-    Parameters
-    ----------
-    y : ndarray, shape (analyses, k)
-        Effects in the order of the layout; 0 where absent.
-    present : ndarray of bool, shape (analyses, k)
-        At least one in every analysis.
-    covariance : sequence of ndarray, shape (analyses, studies of m effects, m, m)
-        Sampling covariance per stack of the layout.
-    layout : StudyLayout
-    independent : bool
-        Whether every covariance is diagonal.
-    method, robust, level, correction
-        As in `pool_nested`.
 
     Returns
     -------
     dict of str to ndarray
         The arrays of `NestedPoolManyResult`; ``weights`` in the order of the layout.
+
+    See Also
+    --------
+    fit_stacks : the parameters.
     """
-    covariance = [
-        _lacking_apart(v, present[:, stack])
-        for v, stack in zip(covariance, layout.stacks, strict=True)
-    ]
-    blocks = _turned(y, present, covariance, layout, independent=independent)
-    fitted = nested_variances(blocks, restricted=method == "reml")
-    k = present.sum(axis=1)
-    studies = np.logical_or.reduceat(present, layout.start, axis=1).sum(axis=1)
-    # Measured from an effect, so that a large common offset costs no digits.
-    origin = np.take_along_axis(y, present.argmax(axis=1)[:, None], axis=1)
-    moved = np.where(present, y - origin, 0.0)
-
-    working, raw, common = [], np.empty(y.shape), np.empty(y.shape)
-    for v, stack in zip(covariance, layout.stacks, strict=True):
-        here = present[:, stack].astype(float)
-        f = v + fitted.within[:, None, None, None] * np.eye(stack.shape[1])
-        f += fitted.between[:, None, None, None] * (here[..., None] * here[..., None, :])
-        working.append(f)
-        raw[:, stack] = np.linalg.solve(f, here[..., None])[..., 0]
-        common[:, stack] = np.linalg.solve(v, here[..., None])[..., 0]
-    total = raw.sum(axis=1)
-    shares = raw / total[:, None]
-    estimate = origin[:, 0] + (shares * moved).sum(axis=1)
-    model_error = 1 / np.sqrt(total)
-    common_error = 1 / np.sqrt(common.sum(axis=1))
-    common_mean = origin[:, 0] + (common * moved).sum(axis=1) / common.sum(axis=1)
-    residual = blocks.y - common_mean[:, None] * blocks.ones
-    q = (residual**2 / blocks.v).sum(axis=1)
-
-    z = float(ndtri((1 + level) / 2))
-    standard_error, df, half = model_error, np.full(k.shape, np.inf), z * model_error
-    several = studies > 1
-    clustered, floored = np.zeros(k.shape, dtype=bool), np.zeros(k.shape, dtype=bool)
-    outweighed = floored
-    if robust and several.any():
-        away = np.where(present, y - estimate[:, None], 0.0)
-        sandwich = robust_variance_of_stacks(
-            [
-                StudyStack(
-                    present[:, stack].astype(float)[..., None],
-                    away[:, stack],
-                    f,
-                    present[:, stack],
-                )
-                for f, stack in zip(working, layout.stacks, strict=True)
-            ],
-            correction=correction,
-        )
-        robust_error, robust_df = np.sqrt(sandwich.covariance[:, 0, 0]), sandwich.df[:, 0]
-        outweighed = several & np.isnan(robust_df)
-        clustered = several & ~outweighed
-        robust_half = stdtrit(np.where(clustered, robust_df, 1.0), (1 + level) / 2) * robust_error
-        floored = clustered & (robust_half < z * common_error)
-        taken = clustered & ~floored
-        standard_error = np.where(taken, robust_error, np.where(floored, common_error, model_error))
-        df = np.where(taken, robust_df, np.inf)
-        half = np.where(taken, robust_half, z * standard_error)
-    low, high = estimate - half, estimate + half
-    tau2 = fitted.between + fitted.within
-    further = prediction_interval(
-        estimate,
-        model_standard_error=model_error,
-        tau2=tau2,
-        count=studies,
-        level=level,
-        low=low,
-        high=high,
+    fit = fit_stacks(
+        y,
+        present,
+        covariance,
+        layout,
+        independent=independent,
+        method=method,
+        robust=robust,
+        correction=correction,
     )
-    free = np.maximum(k - 1, 1)
+    free = np.maximum(fit.k - 1, 1)
     return {
-        "estimate": estimate,
-        "standard_error": standard_error,
-        "df": df,
-        "low": low,
-        "high": high,
-        "prediction_low": further.low,
-        "prediction_high": further.high,
-        "variance_between_studies": fitted.between,
-        "variance_within_studies": fitted.within,
-        "tau2": tau2,
-        "i2": np.maximum(q - (k - 1), 0.0) / np.maximum(q, free),
-        "q": q,
-        "q_df": k - 1,
-        "q_p": np.where(k > 1, chdtrc(free, q), np.nan),
-        "k": k,
-        "studies": studies,
-        "weights": shares,
-        "log_likelihood": fitted.log_likelihood,
-        "robust": clustered,
-        "floored": floored,
-        "outweighed": outweighed,
+        **ends_of(fit, robust=robust, level=level),
+        "estimate": fit.estimate,
+        "variance_between_studies": fit.between,
+        "variance_within_studies": fit.within,
+        "tau2": fit.between + fit.within,
+        "i2": np.maximum(fit.q - (fit.k - 1), 0.0) / np.maximum(fit.q, free),
+        "q": fit.q,
+        "q_df": fit.k - 1,
+        "q_p": np.where(fit.k > 1, chdtrc(free, fit.q), np.nan),
+        "k": fit.k,
+        "studies": fit.studies,
+        "weights": fit.weights,
+        "log_likelihood": fit.log_likelihood,
     }
-
-
-def _lacking_apart(v: np.ndarray, present: np.ndarray) -> np.ndarray:
-    """Covariance (A, S, m, m) with effects that are absent set apart from the others."""
-    if present.all():
-        return v
-    m = v.shape[-1]
-    both = present[..., None] & present[..., None, :]
-    kept = np.where(both, v, 0.0)
-    # Above the sum of the variances, hence above every eigenvalue of the effects present.
-    apart = 2 * np.trace(kept, axis1=-2, axis2=-1) + (~present.any(axis=-1))
-    lacking = (~present)[..., None] & np.eye(m, dtype=bool)
-    return np.where(lacking, apart[..., None, None], kept)
-
-
-def _turned(y, present, covariance, layout: StudyLayout, *, independent) -> Blocks:
-    turned, ones, v = y.copy(), present.astype(float), np.empty(y.shape)
-    for block, stack in zip(covariance, layout.stacks, strict=True):
-        here = present[:, stack]
-        if independent or stack.shape[1] == 1:
-            variances = np.diagonal(block, axis1=-2, axis2=-1)
-            v[:, stack] = np.where(here, variances, np.inf)
-            continue
-        values, vectors = np.linalg.eigh(block)
-        # Lacking effects have the largest eigenvalues, and those directions to themselves.
-        kept = np.arange(stack.shape[1]) < here.sum(axis=-1)[..., None]
-        v[:, stack] = np.where(kept, values, np.inf)
-        across = vectors.swapaxes(-1, -2)
-        turned[:, stack] = np.where(kept, (across @ y[:, stack][..., None])[..., 0], 0.0)
-        ones[:, stack] = np.where(kept, (across @ here.astype(float)[..., None])[..., 0], 0.0)
-    return Blocks(turned, ones, v, layout.start)
 
 
 def _refuse_no_correlation(given: np.ndarray | CovarianceBlocks) -> None:

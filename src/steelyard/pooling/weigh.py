@@ -14,6 +14,7 @@ from steelyard.effects.selection import LeftOut
 from steelyard.effects.table import EffectTable
 from steelyard.errors import DesignError, EmptyQuestionError
 from steelyard.pooling.composite import composite
+from steelyard.pooling.counted_once import comparators_as_one, repeated, told_once
 from steelyard.pooling.dependence import (
     Handling,
     alternatives,
@@ -221,12 +222,15 @@ def one_row_per_study(question: Question, rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def _study_row(question: Question, study: str, used: bool, part: pd.DataFrame) -> dict:
-    covariance = block(question, part)
-    effects = part["effect"].to_numpy(float)
+    once = part[~repeated(part)]
+    parts = comparators_as_one(once)
+    matrix = parts.matrix()
+    covariance = matrix @ block(question, once) @ matrix.T
+    effects = parts.effects(once["effect"].to_numpy(float))
     if question.dose is not None:
         step = float(question.dose_step or 1)
-        gaps = (part["dose_intervention"] - part["dose_comparator"]).to_numpy(float) / step
-        found = dose_slope(effects, covariance=covariance, dose_difference=gaps)
+        gaps = (once["dose_intervention"] - once["dose_comparator"]).to_numpy(float) / step
+        found = dose_slope(effects, covariance=covariance, dose_difference=parts.effects(gaps))
         effect, variance = found.slope, found.variance
     else:
         found = composite(effects, covariance=covariance)
@@ -269,6 +273,7 @@ def assumptions_used(question: Question, rows: pd.DataFrame, dependence: str) ->
     """What the pool assumes, each with the number of effects that rest on it."""
     uses = Counter(text for cell in rows["assumed"] for text in cell.split("; ") if text)
     found = [f"{text}: {count(times, 'effect')}" for text, times in uses.items()]
+    found += told_once(rows)
     outcomes = rows.groupby("study")["outcome"].nunique().max() > 1
     weeks = rows.groupby("study")["week"].nunique().max() > 1
     constructs = sorted(rows["construct"].unique())

@@ -143,7 +143,8 @@ class Weighing(Shown):
             "alternatives": [
                 {
                     "name": other.name,
-                    **{name: plain(getattr(other.pooled, name)) for name in _FROM_POOL},
+                    **{name: plain(getattr(other.pooled, name, None)) for name in _FROM_POOL},
+                    "refused": other.refused or None,
                 }
                 for other in self.alternatives
             ],
@@ -235,6 +236,8 @@ class Weighing(Shown):
     def other_answer(self, other: Alternative) -> str:
         """One sentence: what the answer would have been, handled another way."""
         pooled = other.pooled
+        if pooled is None:
+            return f"with {other.name}: cannot be had ({other.refused})"
         return (
             f"with {other.name}: {self.text(pooled.estimate)}, {self.span(pooled.low, pooled.high)}"
         )
