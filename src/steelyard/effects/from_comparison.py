@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from scipy.special import stdtrit
 
@@ -34,7 +36,7 @@ from steelyard.records.question import Question
 from steelyard.records.study import INTERVAL_KEYS, Comparison, ReportedEffect
 from steelyard.reporting import bounded_p
 from steelyard.reporting.number import weakest_tier
-from steelyard.reporting.summary import find_result, people, summarise
+from steelyard.reporting.summary import find_result, summarise
 
 _PRINTED_IN = {
     "raw": "difference",
@@ -94,7 +96,7 @@ def from_comparison(pairing: Pairing, question: Question) -> Formed:
         raise DesignError(f"the comparison holds nothing from which {question.metric} follows")
     if comparison.intervention == pairing.comparator.id:
         method = estimate.method + ", turned round"
-        estimate = Estimate(-estimate.effect, estimate.variance, estimate.df, method)
+        estimate = replace(estimate, effect=-estimate.effect, method=method)
     if comparison.read_off == "figure":
         told.flags.append(words.FROM_FIGURE)
         told.assumptions.append(f"the paper's own comparison {NOT_ALLOWED_FOR}")
@@ -143,7 +145,7 @@ def _sizes(pairing: Pairing, comparison: Comparison) -> tuple[int | None, int | 
         result = find_result(
             pairing.study, outcome=comparison.outcome, arm=arm_id, week=comparison.week
         )
-        return people(pairing.study, result) if result else pairing.study.arm(arm_id).n
+        return (result.n if result else None) or pairing.study.arm(arm_id).n
 
     return (
         size(comparison.n_intervention, comparison.intervention),

@@ -94,8 +94,18 @@ def find_result(study: Study, *, outcome: str, arm: str, week: Decimal) -> Resul
 
 
 def people(study: Study, result: Result) -> int:
-    """People analysed: the result's n, else the arm's."""
-    return result.n or study.arm(result.arm).n
+    """People analysed: the result's n, else the arm's.
+
+    Raises
+    ------
+    DesignError
+        If neither is there, as while a study is typed.
+    """
+    arm = study.arm(result.arm)
+    n = result.n or arm.n
+    if n is None:
+        raise DesignError(f"n of {arm.name} is missing")
+    return n
 
 
 def summarise(study: Study, result: Result) -> ArmSummary:
@@ -103,6 +113,11 @@ def summarise(study: Study, result: Result) -> ArmSummary:
 
     A result without pre of its own takes it from the same arm's other weeks, since papers
     print the starting values once.
+
+    Raises
+    ------
+    DesignError
+        If neither the result nor its arm has n.
     """
     n = people(study, result)
     troubles: list[str] = []

@@ -15,7 +15,7 @@ from steelyard.notebook.entry.comparisons import read_comparisons
 from steelyard.notebook.entry.fields import FieldReader
 from steelyard.notebook.entry.grid import read_results
 from steelyard.notebook.entry.loading import form_of_study
-from steelyard.notebook.entry.partial import without
+from steelyard.notebook.entry.partial import typed_path, without
 from steelyard.notebook.entry.problem import Problem
 from steelyard.notebook.entry.state import (
     DESIGN,
@@ -27,7 +27,7 @@ from steelyard.notebook.entry.state import (
     FormState,
     OutcomeForm,
 )
-from steelyard.records.cells import DecimalMarks, decimal_marks
+from steelyard.records.cells import DecimalMarks, decimal_marks, is_blank
 from steelyard.records.consistency import study_findings
 from steelyard.records.reading import parse, validate
 from steelyard.records.slugs import slug
@@ -324,22 +324,22 @@ class _Builder:
         whole["source"].setdefault("title", _TITLE)
         whole["design"].setdefault("kind", "parallel")
         whole.setdefault("id", _ID)
+        typed = dict(whole)
         for _ in range(3):
             try:
                 study = validate(whole, Study, file="study")
             except RecordError as error:
                 for finding in error.findings:
-                    self._say(finding)
+                    self._say(finding, typed_path(finding.path, whole, typed))
                 if not without(whole, error.findings):
                     return None
                 continue
             for finding in study_findings(study, self.vocabulary, file="study"):
-                self._say(finding)
+                self._say(finding, typed_path(finding.path, whole, typed))
             return study
         return None
 
-    def _say(self, finding: Finding) -> None:
-        path = finding.path
+    def _say(self, finding: Finding, path: str) -> None:
         while path and path not in self.where:
             path = path.rpartition(".")[0] if "." in path else path.partition("[")[0][:0]
         field = self.where.get(path, "")
@@ -349,9 +349,18 @@ class _Builder:
                 kind = "needed" if finding.rule == "needs-n" else "bad"
                 message = "Give n, for the arm or here." if kind == "needed" else finding.message
                 self.read.tell(field, message, kind)
+            if finding.rule == "needs-n":
+                self._say_what_n_is_for(field)
             return
         kind = "bad" if finding.severity == "fault" else "hint"
         self.read.tell(field, finding.message, kind)
+
+    def _say_what_n_is_for(self, field: str) -> None:
+        """Say it beside the arm's own n as well, at once: its results are waiting for it."""
+        key = (*field.split("."), "", "", "")[2]
+        if key and is_blank(self.state.arm(key).n):
+            message = "Give n: without it no effect follows from this arm’s numbers."
+            self.read.tell(f"arm.{key}.n", message, "hint")
 
     @staticmethod
     def _put(target: dict[str, Any], key: str, value: Any) -> None:

@@ -37,6 +37,24 @@ def without(values: dict[str, Any], findings: Iterable[Finding]) -> bool:
     return changed
 
 
+def typed_path(path: str, values: dict[str, Any], typed: dict[str, Any]) -> str:
+    """A path as it was before `without` took entries out.
+
+    Parameters
+    ----------
+    path : str
+        For example ``result[2].n``.
+    values, typed : dict
+        With entries taken out, and with all of them: the very same ones, not copies.
+    """
+    place = _PLACE.fullmatch(path)
+    if place is None or place["head"] not in _WHOLE_ENTRIES:
+        return path
+    entry = values[place["head"]][int(place["number"]) - 1]
+    number = next(n for n, each in enumerate(typed[place["head"]], 1) if each is entry)
+    return f"{place['head']}[{number}]" + (f".{place['rest']}" if place["rest"] else "")
+
+
 def _drop(target: Any, keys: list[str]) -> bool:
     for key in keys[:-1]:
         target = target.get(key, {}) if isinstance(target, dict) else {}
