@@ -134,7 +134,7 @@ def test_threshold_p_is_marked_as_a_bound_and_ns_is_refused(tmp_path):
 
 
 def test_comparison_turned_round_has_the_other_sign(tmp_path):
-    body = comparison(standardised="{ value = 0.4, se = 0.2 }")
+    body = comparison(standardised="{ value = 0.4, se = 0.2, over = 'pre-sd' }")
     one = only(tmp_path / "a", body)
     turned = body.replace('intervention = "slow"', 'intervention = "usual"').replace(
         'comparator = "usual"', 'comparator = "slow"'

@@ -23,7 +23,7 @@ MARKED = dt.date(2024, 6, 1)
 
 def effect(value: float, *, se: float = 0.1) -> str:
     """One comparison in SD units."""
-    return comparison(standardised=f"{{ value = {value}, se = {se} }}")
+    return comparison(standardised=f"{{ value = {value}, se = {se}, over = 'pre-sd' }}")
 
 
 def recommendation(folder: Path, name: str = "lower", more: str = "") -> Path:

@@ -244,10 +244,17 @@ def test_share_analysed_in_a_crossover_counts_people_once(tmp_path):
 
 
 def test_weight_by_concern_adds_up_and_follows_the_gravest_outcome(tmp_path):
-    study(tmp_path, "one", comparison(standardised="{ value = 0.3, se = 0.1 }") + GOOD)
-    study(tmp_path, "two", comparison(standardised="{ value = 0.3, se = 0.1 }"))
     study(
-        tmp_path, "three", comparison(standardised="{ value = 0.3, se = 0.1 }"), randomised="false"
+        tmp_path,
+        "one",
+        comparison(standardised="{ value = 0.3, se = 0.1, over = 'pre-sd' }") + GOOD,
+    )
+    study(tmp_path, "two", comparison(standardised="{ value = 0.3, se = 0.1, over = 'pre-sd' }"))
+    study(
+        tmp_path,
+        "three",
+        comparison(standardised="{ value = 0.3, se = 0.1, over = 'pre-sd' }"),
+        randomised="false",
     )
     question(tmp_path, more="smallest_worthwhile = 0.1")
     library = open_library(tmp_path)

@@ -33,7 +33,7 @@ measured_and_reported = "all"
 
 
 def effect(value, se):
-    return comparison(standardised=f"{{ value = {value}, se = {se} }}")
+    return comparison(standardised=f"{{ value = {value}, se = {se}, over = 'pre-sd' }}")
 
 
 def library_of(folder, values, *, se=0.05, n=150, worthwhile=S, more="", good=GOOD, **words):

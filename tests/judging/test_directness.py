@@ -10,7 +10,7 @@ from steelyard.judging.directness import directness
 from steelyard.judging.person import Person, person, person_of
 from tests.small_library import comparison, question, study
 
-SAME = comparison(standardised="{ value = 0.3, se = 0.1 }")
+SAME = comparison(standardised="{ value = 0.3, se = 0.1, over = 'pre-sd' }")
 
 
 def people(*, status="trained", age=50, sex="mixed", weeks=12):

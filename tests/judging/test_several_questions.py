@@ -30,7 +30,7 @@ better = "higher"
 
 def both(strength: float, power: float) -> str:
     """Results on both questions' outcomes."""
-    cell = f"{{ value = {power}, se = 0.1 }}"
+    cell = f"{{ value = {power}, se = 0.1, over = 'pre-sd' }}"
     return HOPS + effect(strength) + comparison(outcome="hop", standardised=cell)
 
 
@@ -57,7 +57,9 @@ def change(folder, old: str, new: str) -> None:
 
 def add_low_power(folder) -> None:
     """A study on power alone: strength is as it was."""
-    body = HOPS + comparison(outcome="hop", standardised="{ value = -0.9, se = 0.1 }")
+    body = HOPS + comparison(
+        outcome="hop", standardised="{ value = -0.9, se = 0.1, over = 'pre-sd' }"
+    )
     study(folder, "lichen", body)
 
 

@@ -40,7 +40,9 @@ def test_less_certainty_or_more_cost_never_makes_advice_stronger(size):
 
 
 def weighing_of(folder, value, se):
-    study(folder, "one", comparison(standardised=f"{{ value = {value}, se = {se} }}"))
+    study(
+        folder, "one", comparison(standardised=f"{{ value = {value}, se = {se}, over = 'pre-sd' }}")
+    )
     question(folder, more="smallest_worthwhile = 0.2")
     return open_library(folder).weigh("asked")
 
@@ -88,7 +90,9 @@ questions = ["asked"]
 
 
 def found_in(folder, dose, more="", usual=None):
-    path = study(folder, "one", comparison(standardised="{ value = 0.5, se = 0.1 }"))
+    path = study(
+        folder, "one", comparison(standardised="{ value = 0.5, se = 0.1, over = 'pre-sd' }")
+    )
     text = path.read_text(encoding="utf-8")
     text = text.replace('tags = ["slow"]', f'tags = ["slow"]\n{DOSE}')
     if usual is not None:

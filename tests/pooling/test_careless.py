@@ -84,7 +84,11 @@ def test_only_studies_whose_pooled_numbers_move_are_named(shipped):
 def test_an_effect_that_rests_on_no_spread_cannot_suffer_the_slip(tmp_path):
     # Four papers print a standardised difference and nothing else.
     for number, value in enumerate((0.3, 0.5, 0.2, 0.4)):
-        study(tmp_path, f"s{number}", comparison(standardised=f"{{ value = {value}, se = 0.2 }}"))
+        study(
+            tmp_path,
+            f"s{number}",
+            comparison(standardised=f"{{ value = {value}, se = 0.2, over = 'pre-sd' }}"),
+        )
     question(tmp_path, more="smallest_worthwhile = 0.2")
     answer = made(open_library(tmp_path), "asked")["SE taken for SD"]
     assert answer.why_not == "no effect rests on a printed standard error or SD"
@@ -92,7 +96,7 @@ def test_an_effect_that_rests_on_no_spread_cannot_suffer_the_slip(tmp_path):
 
 def test_the_heaviest_study_that_rests_on_an_sd_is_taken(tmp_path):
     _library(tmp_path)
-    study(tmp_path, "heavy", comparison(standardised="{ value = 0.2, se = 0.05 }"))
+    study(tmp_path, "heavy", comparison(standardised="{ value = 0.2, se = 0.05, over = 'pre-sd' }"))
     library = open_library(tmp_path)
     studies = library.weigh("asked").studies.set_index("study")
     assert studies["weight"].idxmax() == "heavy"

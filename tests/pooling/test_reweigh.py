@@ -21,8 +21,10 @@ CLOSE = {
 
 def test_the_interval_that_decides_is_the_one_of_all_effects_together(tmp_path):
     for name, (peak, grip, error) in CLOSE.items():
-        body = comparison(standardised=f"{{ value = {peak}, se = {error} }}")
-        body += comparison(outcome="grip", standardised=f"{{ value = {grip}, se = {error} }}")
+        body = comparison(standardised=f"{{ value = {peak}, se = {error}, over = 'pre-sd' }}")
+        body += comparison(
+            outcome="grip", standardised=f"{{ value = {grip}, se = {error}, over = 'pre-sd' }}"
+        )
         study(tmp_path, name, body, outcome_more=GRIP)
     question(tmp_path, more="smallest_worthwhile = 0.2\n[assume]\nr_between_outcomes = 0.6\n")
     library = open_library(tmp_path)

@@ -161,7 +161,11 @@ CLOSE = {"ash": (0.06, 0.1), "birch": (0.14, 0.15), "cedar": (-0.14, 0.45)}
 
 def test_sameness_is_not_shown_where_the_answer_is_not_settled(tmp_path):
     for name, (value, error) in CLOSE.items():
-        study(tmp_path, name, comparison(standardised=f"{{ value = {value}, se = {error} }}"))
+        study(
+            tmp_path,
+            name,
+            comparison(standardised=f"{{ value = {value}, se = {error}, over = 'pre-sd' }}"),
+        )
     ask(tmp_path, more="smallest_worthwhile = 0.2")
     weighing = open_library(tmp_path).weigh("asked")
     tests = weighing.equivalence
@@ -175,7 +179,11 @@ def test_sameness_is_not_shown_where_the_answer_is_not_settled(tmp_path):
 
 def test_leaving_a_study_out_judges_as_a_weighing_without_it(tmp_path):
     for name, (value, error) in {**CLOSE, "fir": (0.15, 0.05)}.items():
-        study(tmp_path, name, comparison(standardised=f"{{ value = {value}, se = {error} }}"))
+        study(
+            tmp_path,
+            name,
+            comparison(standardised=f"{{ value = {value}, se = {error}, over = 'pre-sd' }}"),
+        )
     ask(tmp_path, more="smallest_worthwhile = 0.2")
     library = open_library(tmp_path)
     weighing = library.weigh("asked")

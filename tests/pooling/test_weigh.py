@@ -59,8 +59,10 @@ def test_json_has_the_promised_names_and_holds_no_nan(tmp_path):
 
 
 def two_outcomes(folder, study_id, first, second):
-    body = comparison(standardised=f"{{ value = {first}, se = 0.2 }}")
-    body += comparison(outcome="torque", standardised=f"{{ value = {second}, se = 0.2 }}")
+    body = comparison(standardised=f"{{ value = {first}, se = 0.2, over = 'pre-sd' }}")
+    body += comparison(
+        outcome="torque", standardised=f"{{ value = {second}, se = 0.2, over = 'pre-sd' }}"
+    )
     more = '[[outcome]]\nid = "torque"\nconstruct = "strength"\n'
     study(folder, study_id, body, outcome_more=more)
 
@@ -88,7 +90,7 @@ def test_treating_them_as_independent_is_refused(tmp_path):
 def test_shared_control_is_not_counted_twice(tmp_path):
     body = "".join(
         f'[[comparison]]\noutcome = "peak"\nintervention = "{arm}"\ncomparator = "usual"\n'
-        "week = 12\nstandardised = { value = 0.3, se = 0.2 }\n"
+        "week = 12\nstandardised = { value = 0.3, se = 0.2, over = 'pre-sd' }\n"
         for arm in ("slow", "slower")
     )
     more = '[[arm]]\nid = "slower"\ntags = ["slow"]\nn = 20\n'
@@ -195,7 +197,11 @@ def four_studies_two_with_two_outcomes(folder):
     two_outcomes(folder, "one", 0.3, 0.1)
     two_outcomes(folder, "two", 0.5, 0.2)
     for name, value in (("three", 0.4), ("four", 0.0)):
-        study(folder, name, comparison(standardised=f"{{ value = {value}, se = 0.25 }}"))
+        study(
+            folder,
+            name,
+            comparison(standardised=f"{{ value = {value}, se = 0.25, over = 'pre-sd' }}"),
+        )
 
 
 def test_enough_studies_with_several_effects_are_pooled_within_studies(tmp_path):
@@ -262,7 +268,11 @@ def test_the_level_shown_does_not_move_the_verdict(tmp_path):
 
 def test_sameness_shows_the_interval_that_decides_it(tmp_path):
     for name, value in (("one", 0.01), ("two", -0.01), ("three", 0.0)):
-        study(tmp_path, name, comparison(standardised=f"{{ value = {value}, se = 0.05 }}"))
+        study(
+            tmp_path,
+            name,
+            comparison(standardised=f"{{ value = {value}, se = 0.05, over = 'pre-sd' }}"),
+        )
     question(tmp_path, more="smallest_worthwhile = 0.14\n")
     weighing = open_library(tmp_path).weigh("asked")
     assert weighing.verdict.word == "equivalent"
@@ -271,8 +281,8 @@ def test_sameness_shows_the_interval_that_decides_it(tmp_path):
 
 
 def test_several_kinds_of_outcome_in_one_pool_are_named(tmp_path):
-    body = comparison(standardised="{ value = 0.3, se = 0.2 }")
-    body += comparison(outcome="thigh", standardised="{ value = 0.1, se = 0.2 }")
+    body = comparison(standardised="{ value = 0.3, se = 0.2, over = 'pre-sd' }")
+    body += comparison(outcome="thigh", standardised="{ value = 0.1, se = 0.2, over = 'pre-sd' }")
     more = '[[outcome]]\nid = "thigh"\nconstruct = "muscle-size"\n'
     study(tmp_path, "one", body, outcome_more=more)
     path = question(tmp_path)
