@@ -17,6 +17,7 @@ _GRAVE = frozenset(
         formed.SUSPECT,
         formed.UNRANDOMISED,
         formed.CLUSTERS_IGNORED,
+        formed.SCALE_OPEN,
         NOT_COUNTED_WORDS,
     )
 )
@@ -24,6 +25,7 @@ _GRAVE = frozenset(
 _PLAIN = {
     formed.ASSUMED_R: "before–after or paired correlation assumed",
     formed.R_SETS_SIZE: "the assumed correlation sets the size",
+    formed.SCALE_OPEN: "which SD it is in is not printed",
     formed.POST_ONLY: "scores after training only",
     formed.BOUNDED_P: "p printed only as a bound",
     formed.HALF_ADDED: "nobody in one cell: one half added",

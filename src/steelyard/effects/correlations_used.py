@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
+import pandas as pd
+
+from steelyard.effects.formed import PAIRED_DESIGNS
 from steelyard.effects.selection import Pairing
 from steelyard.records.question import Question
 from steelyard.records.study import Arm
 from steelyard.reporting.default_correlation import (
     BETWEEN_ARMS,
+    BETWEEN_ARMS_RANGE,
+    BETWEEN_OUTCOMES,
+    BETWEEN_OUTCOMES_RANGE,
     DefaultCorrelation,
     default_correlation,
     is_resting,
 )
 from steelyard.reporting.number import Number
-from steelyard.reporting.summary import ArmSummary
+from steelyard.reporting.summary import ArmSummary, find_result, summarise
 
 
 def assumable(question: Question, construct: str, arm: Arm) -> DefaultCorrelation:
@@ -35,6 +43,64 @@ def assumable_of_both(question: Question, pairing: Pairing) -> DefaultCorrelatio
     return DefaultCorrelation(
         *(sum(each.at(end) for each in pair) / 2 for end in ("usual", "low", "high"))
     )
+
+
+def assumable_between(question: Question, name: str) -> DefaultCorrelation:
+    """What may be assumed between two conditions of one person, or between outcomes.
+
+    `name` is that of the question's field, ``r_between_arms`` or ``r_between_outcomes``.
+    """
+    usual, ends = _BETWEEN[name]
+    asked, span = getattr(question.assume, name), getattr(question.assume, f"{name}_range")
+    value = usual if asked is None else float(asked)
+    low, high = ends if span is None else map(float, span)
+    return DefaultCorrelation(value, min(low, value), max(high, value))
+
+
+_BETWEEN = {
+    "r_between_arms": (BETWEEN_ARMS, BETWEEN_ARMS_RANGE),
+    "r_between_outcomes": (BETWEEN_OUTCOMES, BETWEEN_OUTCOMES_RANGE),
+}
+
+
+def assumes_between_arms(rows: pd.DataFrame) -> bool:
+    """Whether a limb or period design among effect rows rests on an assumed correlation."""
+    paired = rows["design"].isin(PAIRED_DESIGNS)
+    return bool((paired & rows["assumed"].str.contains("between the two conditions")).any())
+
+
+def knows_its_r(pairing: Pairing, arm: Arm) -> bool:
+    """Whether the paper tells the pre-post r of one arm, or the SDs that it follows from."""
+    found = find_result(pairing.study, outcome=pairing.outcome.id, arm=arm.id, week=pairing.week)
+    return found is not None and summarise(pairing.study, found).r is not None
+
+
+def assumed_ends(
+    question: Question, pairings: Iterable[Pairing], end: str
+) -> frozenset[tuple[str, bool, float]]:
+    """The pre-post r assumed at one end for arms that tell none: construct, whether at rest, r."""
+    return frozenset(
+        (construct, is_resting(arm), assumable(question, construct, arm).at(end))
+        for pairing in pairings
+        for construct in [pairing.outcome.construct_id]
+        for arm in (pairing.intervention, pairing.comparator)
+        if not knows_its_r(pairing, arm)
+    )
+
+
+def ends_by_arm(question: Question, pairings: Iterable[Pairing], end: str) -> str:
+    """The same in words; arms that rest are named apart where theirs is another."""
+    found = assumed_ends(question, pairings, end)
+    trained, resting = ({r for _, rests, r in found if rests is kind} for kind in (False, True))
+    if not resting or trained == resting:
+        return _range(trained)
+    rest = f"resting arms {_range(resting)}"
+    return f"{_range(trained)} ({rest})" if trained else rest
+
+
+def _range(values: set[float]) -> str:
+    low, high = (f"{end(values):.2f}" for end in (min, max))
+    return low if low == high else f"{low} to {high}"
 
 
 def assumed_by(question: Question, pairing: Pairing) -> str:

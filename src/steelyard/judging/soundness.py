@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from steelyard.effects.formed import RETRACTED, SUSPECT
 from steelyard.judging.repool import used_rows
+from steelyard.pooling.held_out import holds_suspects
 from steelyard.pooling.weighing import Weighing
 from steelyard.records.study import Study
 from steelyard.show import count
@@ -21,9 +22,13 @@ def soundness_warnings(weighing: Weighing, studies: Mapping[str, Study]) -> Iter
     if len(gone):
         papers = count(len(gone), "retracted study", "retracted studies")
         yield f"{papers}, no weight: {_named(gone)}"
-    held = out.loc[~out["study"].isin(gone), "study"]
-    if len(held):
-        yield f"held out for suspect numbers: {_named(held)}"
+    held = out[~out["study"].isin(gone)]
+    suspect = held["flags"].str.contains(SUSPECT, regex=False) & holds_suspects(weighing.question)
+    if suspect.any():
+        yield f"held out for suspect numbers: {_named(held.loc[suspect, 'study'])}"
+    if not suspect.all():
+        names = _named(held.loc[~suspect, "study"])
+        yield f"held out, as which SD the effect is in is not printed: {names}"
     for row in used[used["weight"] > HEAVY].itertuples():
         if len(used) > 1:
             yield f"{row.study} alone carries {100 * row.weight:.0f} % of the weight"

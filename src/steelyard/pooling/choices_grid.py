@@ -2,24 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
 
 from steelyard.effects import formed as words
-from steelyard.effects.from_arms import PAIRED_DESIGNS
+from steelyard.effects.correlations_used import assumable_between, assumed_ends, ends_by_arm
+from steelyard.effects.selection import Pairing
+from steelyard.pooling.held_out import holds_unscaled
 from steelyard.records.question import Question
-from steelyard.reporting.default_correlation import (
-    BETWEEN_ARMS,
-    BETWEEN_OUTCOMES,
-    default_correlation,
-)
-
-# Common practice, no source: how far these two may lie from their defaults.
-BETWEEN_OUTCOMES_RANGE = (0.3, 0.9)
-BETWEEN_ARMS_RANGE = (0.3, 0.8)
 
 BETWEEN_TEXTS = {
     "reml": "REML",
@@ -59,6 +52,7 @@ RULES = (
     (words.FROM_FIGURE, "figure readings"),
     (words.BOUNDED_P, "p given as a bound"),
     (words.POST_ONLY, "post-only scores"),
+    (words.SCALE_OPEN, "effects of unknown scale"),
 )
 
 
@@ -92,44 +86,36 @@ class Dial:
         return Dial(self.column, self.words, (self.options[at],), (self.values[at],))
 
 
-def correlation_dials(question: Question) -> tuple[Dial, Dial, Dial]:
-    """Assumed correlations: before to after, between two conditions, between outcomes."""
-    known = [default_correlation(construct) for construct in question.constructs]
-    usual = known[0].value if len({each.value for each in known}) == 1 else None
+def correlation_dials(
+    question: Question, on_assumed_r: Iterable[Pairing] = ()
+) -> tuple[Dial, Dial, Dial]:
+    """Assumed correlations: before to after, between two conditions, between outcomes.
+
+    The first has ends, not numbers, for values: what is low or high goes by construct and arm,
+    so its options are told from the effects that rest on an assumed r.
+    """
     return (
-        _correlation(
-            "r",
-            "correlation before–after, where assumed",
-            question.assume.r_pre_post,
-            usual,
-            (min(each.low for each in known), max(each.high for each in known)),
-        ),
-        _correlation(
-            "r_between_arms",
-            "correlation between two limbs or periods",
-            question.assume.r_between_arms,
-            BETWEEN_ARMS,
-            BETWEEN_ARMS_RANGE,
-        ),
-        _correlation(
-            "r_between_outcomes",
-            "correlation between outcomes of a study",
-            question.assume.r_between_outcomes,
-            BETWEEN_OUTCOMES,
-            BETWEEN_OUTCOMES_RANGE,
-        ),
+        _before_to_after(question, tuple(on_assumed_r)),
+        _between("r_between_arms", "correlation between two limbs or periods", question),
+        _between("r_between_outcomes", "correlation between outcomes of a study", question),
     )
 
 
-def _correlation(column, what, asked, usual, bounds) -> Dial:
-    value = usual if asked is None else float(asked)
-    low, high = bounds
-    if value is None:
-        return Dial(column, what, (f"{low:.2f}", "usual", f"{high:.2f}"), (low, None, high), 1)
-    values = sorted({low, high, value})
-    return Dial(
-        column, what, tuple(f"{each:.2f}" for each in values), tuple(values), values.index(value)
-    )
+def _before_to_after(question: Question, pairings: tuple[Pairing, ...]) -> Dial:
+    what = "correlation before–after, where assumed"
+    ends = {end: assumed_ends(question, pairings, end) for end in ("low", "usual", "high")}
+    kept = [end for end in ends if end == "usual" or ends[end] != ends["usual"]]
+    texts = [ends_by_arm(question, pairings, end) if ends[end] else end for end in kept]
+    if len(set(texts)) < len(texts):
+        texts = kept
+    return Dial("r", what, tuple(texts), tuple(kept), kept.index("usual"))
+
+
+def _between(column: str, what: str, question: Question) -> Dial:
+    span = assumable_between(question, column)
+    values = sorted({span.low, span.value, span.high})
+    texts = tuple(f"{each:.2f}" for each in values)
+    return Dial(column, what, texts, tuple(values), values.index(span.value))
 
 
 def model_dials(question: Question, *, nested: bool) -> tuple[Dial, Dial]:
@@ -165,24 +151,23 @@ def model_dials(question: Question, *, nested: bool) -> tuple[Dial, Dial]:
 def inclusion_dial(question: Question, rows: pd.DataFrame) -> Dial:
     """Rules about which results count; a rule that leaves nothing out is none.
 
-    Each value is a tuple of flags that bar a row. Retracted studies are in under no rule.
+    Each value is a tuple of flags that bar a row. Retracted studies are in under no rule, nor are
+    effects of unknown scale where the question holds them out.
     """
-    flags = rows.loc[~rows["flags"].str.contains(words.RETRACTED, regex=False), "flags"]
+    never = (words.SCALE_OPEN,) if holds_unscaled(question) else ()
+    flags = rows.loc[~barred(rows, never), "flags"]
     there = {flag for cell in flags for flag in cell.split("; ")}
     found = [(flag, text) for flag, text in RULES if flag in there]
     held = question.model.suspect == "hold-out" and words.SUSPECT in there
     if not held:
         options = ["all", *(f"without {text}" for _, text in found)]
-        return Dial(
-            "inclusion",
-            "which results count",
-            tuple(options),
-            ((), *((flag,) for flag, _ in found)),
-        )
+        values = [never, *((*never, flag) for flag, _ in found)]
+        return Dial("inclusion", "which results count", tuple(options), tuple(values))
     others = [(flag, text) for flag, text in found if flag != words.SUSPECT]
     options = ["with suspect numbers", "without suspect numbers"]
     options += [f"also without {text}" for _, text in others]
-    values = [(), (words.SUSPECT,), *((words.SUSPECT, flag) for flag, _ in others)]
+    values = [never, (*never, words.SUSPECT)]
+    values += [(*never, words.SUSPECT, flag) for flag, _ in others]
     return Dial("inclusion", "which results count", tuple(options), tuple(values), 1)
 
 
@@ -205,12 +190,6 @@ def with_suspects(rows: pd.DataFrame, suspects: Mapping[tuple[str, str], str]) -
         for key, flag in zip(keys, rows["flags"], strict=True)
     ]
     return rows.assign(flags=flags)
-
-
-def assumes_between_arms(rows: pd.DataFrame) -> bool:
-    """Whether a limb or period design among the rows rests on an assumed correlation."""
-    paired = rows["design"].isin(PAIRED_DESIGNS)
-    return bool((paired & rows["assumed"].str.contains("between the two conditions")).any())
 
 
 def barred(rows: pd.DataFrame, flags: tuple[str, ...]) -> np.ndarray:

@@ -9,16 +9,18 @@ from decimal import Decimal
 import numpy as np
 import pandas as pd
 
+from steelyard.effects.correlations_used import assumes_between_arms
+from steelyard.effects.selection import Pairing
 from steelyard.effects.table import build_table
 from steelyard.errors import DesignError
 from steelyard.pooling.choices_grid import (
     CONTRAST_TEXTS,
     METRIC_TEXTS,
     Dial,
-    assumes_between_arms,
     correlation_dials,
     with_suspects,
 )
+from steelyard.pooling.held_out import held_out
 from steelyard.pooling.worthwhile_elsewhere import kin_metrics, worthwhile_in
 from steelyard.records.question import Question
 from steelyard.records.study import Study
@@ -54,17 +56,17 @@ class _Former:
         self.question, self.vocabulary, self.suspects = question, vocabulary, suspects
         self.studies = list(studies)
         self.made: dict[tuple, pd.DataFrame] = {}
+        self.on_assumed_r: dict[tuple[str, str], tuple[Pairing, ...]] = {}
 
     def rows(self, *, r, r_arms, metric: str, contrast: str) -> pd.DataFrame:
         key = (r, r_arms, metric, contrast)
         if key not in self.made:
-            assume = self.question.assume.model_copy(
-                update={"r_pre_post": _decimal(r), "r_between_arms": _decimal(r_arms)}
-            )
+            assume = self.question.assume.model_copy(update={"r_between_arms": _decimal(r_arms)})
             changed = {"assume": assume, "metric": metric, "contrast": contrast}
             asked = self.question.model_copy(update=changed)
-            table = build_table(asked, self.studies, self.vocabulary)
+            table = build_table(asked, self.studies, self.vocabulary, assumed_r=r)
             self.made[key] = with_suspects(table.rows, self.suspects)
+            self.on_assumed_r.setdefault((metric, contrast), table.on_assumed_r)
         return self.made[key]
 
 
@@ -82,10 +84,11 @@ def form_tables(
     that change no number are dropped.
     """
     former = _Former(question, studies, vocabulary, suspects)
-    before_after, arms, _ = correlation_dials(question)
+    arms = correlation_dials(question)[1]
     own = {"metric": question.metric, "contrast": question.contrast}
-    asked = {"r": before_after.values[before_after.shipped], "r_arms": arms.values[arms.shipped]}
+    asked = {"r": "usual", "r_arms": arms.values[arms.shipped]}
     shipped = former.rows(**asked, **own)
+    before_after = correlation_dials(question, former.on_assumed_r[tuple(own.values())])[0]
     touched = any(
         not _same(former.rows(**{**asked, "r": value}, **own), shipped)
         for value in before_after.values
@@ -131,10 +134,15 @@ def _metrics(question, former, asked, shipped):
         if metric == "raw" and question.client.unit != rows["unit"].iloc[0]:
             notes.append("not told in the unit measured: the reference is in another unit")
             continue
-        if rows["study"].nunique() < FEWEST_SHARE * shipped["study"].nunique():
-            told_by = f"{rows['study'].nunique()} of {shipped['study'].nunique()} studies"
+        unscaled = held_out(question, rows).unscaled
+        studies = rows.loc[~unscaled, "study"].nunique()
+        if studies < FEWEST_SHARE * shipped["study"].nunique():
+            told_by = f"{studies} of {shipped['study'].nunique()} studies"
             notes.append(f"not told in {told}: possible for {told_by} only")
             continue
+        if unscaled.any():
+            named = ", ".join(dict.fromkeys(rows.loc[unscaled, "label"]))
+            notes.append(f"in {told} without {named}: which SD the effect is in is not printed")
         metrics.append(metric)
     return metrics, notes
 

@@ -159,7 +159,8 @@ def _by_equated(given: _Given) -> list[Lens]:
     found = []
     for group in dict.fromkeys(classes.values()):
         inside = rows[[classes[study] == group for study in rows["study"]]]
-        table = EffectTable(inside[columns].reset_index(drop=True), ())
+        inside = inside[columns].reset_index(drop=True)
+        table = EffectTable(inside, (), given.weighing.on_assumed_r)
         found.append(_lens(given, "equated", group, table))
     return found
 

@@ -8,15 +8,14 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from steelyard.effects import formed as words
 from steelyard.effects.table import EffectTable
 from steelyard.errors import EmptyQuestionError
 from steelyard.pooling.dependence import handling
+from steelyard.pooling.held_out import held_out, not_pooled
 from steelyard.pooling.scale import scale_of
 from steelyard.pooling.verdict import verdict
 from steelyard.pooling.weigh import (
     assumptions_used,
-    not_pooled,
     one_row_per_study,
     pool_as_handled,
     refuse_mixed_units,
@@ -70,11 +69,9 @@ def reweigh(
             others, left_out=left_out, alternatives=(), without_suspects=None, fingerprint=""
         )
     new = with_suspects(table.rows, suspects or {})
-    suspect = new["flags"].str.contains(words.SUSPECT, regex=False)
-    retracted = new["flags"].str.contains(words.RETRACTED, regex=False)
-    held = suspect & (question.model.suspect == "hold-out")
-    new["used"] = ~retracted & ~held
-    left_out = (*left_out, *not_pooled(new, retracted, held, suspects or {}))
+    held = held_out(question, new)
+    new["used"] = ~held.out
+    left_out = (*left_out, *not_pooled(new, held, suspects or {}))
     rows = pd.concat([others.effects, new], ignore_index=True)
     counted = rows[rows["used"]]
     if counted.empty:
@@ -128,4 +125,5 @@ def reweigh(
         ),
         invented=others.invented or invented,
         fingerprint="",
+        on_assumed_r=(*others.on_assumed_r, *table.on_assumed_r),
     )

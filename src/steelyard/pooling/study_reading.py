@@ -46,7 +46,8 @@ class StudyReading(Shown):
         worthwhile effect is known), ``surrogate``; machine scale.
     composites : DataFrame
         A row per comparison and construct over its outcomes: ``comparison, construct, effect,
-        variance, low, high, outcomes, verdict``; surrogates apart.
+        variance, low, high, outcomes, verdict``; surrogates apart, effects of unknown scale
+        left out.
     correlation : ndarray, shape (k, k)
         Between the sampling errors of the effects, as assumed.
     r_between_outcomes : float
@@ -165,6 +166,9 @@ def read_study(
     changes = _changes(rows, study, reading)
     rows["surrogate"] = rows["flags"].str.contains(words.SURROGATE, regex=False)
     rows = _judged(rows, worthwhile)
+    # In SDs that the paper does not name, an effect can be held against nothing.
+    unscaled = rows["flags"].str.contains(words.SCALE_OPEN, regex=False)
+    rows.loc[unscaled & (rows["verdict"] != ""), "verdict"] = NOT_SETTLED
     # As in the interval: normal where the degrees of freedom are unknown.
     free = rows["df"].astype(float).fillna(np.inf)
     rows["detectable"] = detectable_difference(rows["variance"], power=POWER, df=free)
@@ -172,7 +176,7 @@ def read_study(
         study=study,
         metric=metric,
         effects=rows,
-        composites=_composites(rows, covariance, worthwhile),
+        composites=_composites(rows[~unscaled], covariance, worthwhile),
         correlation=covariance / np.outer(root, root),
         r_between_outcomes=r_between_outcomes(reading),
         changes=changes,
@@ -230,7 +234,7 @@ def _composites(rows, covariance, worthwhile) -> pd.DataFrame:
                 "surrogate": surrogate,
             }
         )
-    return _judged(pd.DataFrame(made), worthwhile)
+    return _judged(pd.DataFrame(made), worthwhile) if made else pd.DataFrame()
 
 
 def _changes(rows, study, reading) -> pd.DataFrame:

@@ -26,6 +26,7 @@ from steelyard.pooling.dependence import (
     t_quantile,
 )
 from steelyard.pooling.dose_slope import dose_slope
+from steelyard.pooling.held_out import held_out, not_pooled
 from steelyard.pooling.pool import PoolResult
 from steelyard.pooling.pool_nested import NestedPoolResult
 from steelyard.pooling.scale import scale_of, worthwhile_on_machine_scale
@@ -79,11 +80,9 @@ def weigh(
     if table.rows.empty:
         raise EmptyQuestionError(why_empty(question, list(table.left_out)))
     rows = with_suspects(table.rows, suspects or {})
-    suspect = rows["flags"].str.contains(words.SUSPECT, regex=False)
-    retracted = rows["flags"].str.contains(words.RETRACTED, regex=False)
-    held = suspect & (question.model.suspect == "hold-out")
-    rows["used"] = ~retracted & ~held
-    left_out = [*table.left_out, *not_pooled(rows, retracted, held, suspects or {})]
+    held = held_out(question, rows)
+    rows["used"] = ~held.out
+    left_out = [*table.left_out, *not_pooled(rows, held, suspects or {})]
     if not rows["used"].any():
         raise EmptyQuestionError(why_empty(question, left_out))
     refuse_mixed_units(question, rows[rows["used"]])
@@ -120,7 +119,7 @@ def weigh(
         alternatives=alternatives(question, chosen, rows[rows["used"]], used, pooled=pooled),
         assumptions=assumptions_used(question, rows[rows["used"]], chosen.name),
         left_out=tuple(left_out),
-        without_suspects=_other_way(question, rows, suspect & ~retracted, retracted),
+        without_suspects=_other_way(question, rows, held.anyhow),
         scale=scale_of(
             question,
             units=set(rows["unit"]),
@@ -132,6 +131,7 @@ def weigh(
         invented=invented,
         fingerprint=fingerprint,
         design_notes=_by_note(used, design_notes or {}),
+        on_assumed_r=table.on_assumed_r,
     )
 
 
@@ -175,14 +175,6 @@ def with_suspects(rows: pd.DataFrame, suspects: Mapping[tuple[str, str], str]) -
         for key, flags in zip(keys, rows["flags"], strict=True)
     ]
     return rows
-
-
-def not_pooled(rows, retracted, held, suspects) -> list[LeftOut]:
-    """Which formed effects are kept out of the pool, and why."""
-    out = [LeftOut(study, "retracted") for study in rows.loc[retracted, "study"].unique()]
-    for study, outcome in rows.loc[held & ~retracted, ["study", "outcome"]].itertuples(index=False):
-        out.append(LeftOut(study, f"held out: {suspects[study, outcome]}"))
-    return list(dict.fromkeys(out))
 
 
 def why_empty(question: Question, left_out: list[LeftOut]) -> str:
@@ -286,11 +278,12 @@ def assumptions_used(question: Question, rows: pd.DataFrame, dependence: str) ->
     return tuple(found)
 
 
-def _other_way(question, rows, suspect, retracted) -> PoolResult | NestedPoolResult | None:
+def _other_way(question, rows, anyhow) -> PoolResult | NestedPoolResult | None:
+    suspect = rows["flags"].str.contains(words.SUSPECT, regex=False).to_numpy(bool) & ~anyhow
     if not suspect.any():
         return None
     turned = rows.copy()
-    turned["used"] = ~retracted & (True if question.model.suspect == "hold-out" else ~suspect)
+    turned["used"] = ~anyhow & (True if question.model.suspect == "hold-out" else ~suspect)
     turned = turned[turned["used"]]
     if turned.empty:
         return None

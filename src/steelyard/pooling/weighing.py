@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
-from steelyard.effects.selection import LeftOut
+from steelyard.effects.selection import LeftOut, Pairing
 from steelyard.pooling.dependence import Alternative, r_between_outcomes
 from steelyard.pooling.equivalence import Equivalence, equivalence_of_pool
 from steelyard.pooling.pool import BETWEEN_IN_WORDS, INTERVAL_IN_WORDS, PoolResult
@@ -18,6 +19,9 @@ from steelyard.pooling.verdict import EQUIVALENT, Verdict
 from steelyard.records.question import Question
 from steelyard.show import Shown, count, number, p_text
 from steelyard.show import interval as shown_interval
+
+if TYPE_CHECKING:
+    from steelyard.pooling.other_r import OtherR
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,6 +66,8 @@ class Weighing(Shown):
     fingerprint : str
     design_notes : tuple of str
         What the designs of the pooled studies do to their effects, each with its studies.
+    on_assumed_r : tuple of Pairing
+        Those whose effect rests on an assumed correlation.
     """
 
     question: Question
@@ -84,6 +90,7 @@ class Weighing(Shown):
     invented: bool
     fingerprint: str
     design_notes: tuple[str, ...] = ()
+    on_assumed_r: tuple[Pairing, ...] = ()
 
     @property
     def k_studies(self) -> int:
@@ -157,6 +164,7 @@ class Weighing(Shown):
             "high_90": plain(self.high_90),
             "verdict_sentence": self.verdict.sentence,
             "assumptions": list(self.assumptions),
+            "at_other_r": [each.as_json() for each in self.at_other_r],
             "equivalence": self._equivalence_values(),
             "size_words": [each.as_json() for each in self.size_words],
             "design_notes": list(self.design_notes),
@@ -178,6 +186,8 @@ class Weighing(Shown):
         return f"Weighing: {self.question.id}"
 
     def _rows(self) -> list[tuple[str, str]]:
+        from steelyard.pooling.other_r import told_at_other_r
+
         pooled, percent = self.pooled, f"{100 * self.pooled.level:g} %"
         rows = [
             ("asked", self.question.asks),
@@ -204,6 +214,7 @@ class Weighing(Shown):
         if self.dependence in ("composite", "multilevel"):
             rows.append(("several effects", f"{self.dependence}: {self.why_dependence}"))
         rows += [("otherwise", self.other_answer(other)) for other in self.alternatives]
+        rows += [("otherwise", text) for text in told_at_other_r(self)]
         rows += [("assumed", text) for text in self.assumptions]
         rows += [("design", text) for text in self.design_notes]
         rows += [("note", note) for note in pooled.notes]
@@ -214,6 +225,13 @@ class Weighing(Shown):
             rows.append(("data", "invented, for demonstration"))
         rows.append(("fingerprint", self.fingerprint))
         return rows
+
+    @property
+    def at_other_r(self) -> tuple[OtherR, ...]:
+        """The answer at both ends of each correlation that is assumed; worked out when asked."""
+        from steelyard.pooling.other_r import at_other_r
+
+        return at_other_r(self)
 
     @property
     def method(self) -> str:

@@ -115,7 +115,11 @@ class Assume(Record):
 
 
 class Model(Record):
-    """How effects are pooled."""
+    """How effects are pooled.
+
+    `unknown_scale` is about standardised effects whose paper does not say which SD they are in:
+    they are held out of the pool unless it says ``keep``.
+    """
 
     between: Literal["reml", "dl", "pm", "ml", "common"] = "reml"
     interval: Literal["knapp-hartung", "normal"] = "knapp-hartung"
@@ -123,6 +127,8 @@ class Model(Record):
     level: PositivePrinted | None = None
     suspect: Literal["keep", "hold-out"] = "keep"
     change_spread: Literal["auto", "equal", "observed"] = "auto"
+    # None as "hold-out": a default written out would be part of every fingerprint.
+    unknown_scale: Literal["hold-out", "keep"] | None = None
 
     @model_validator(mode="after")
     def _level_inside(self) -> Model:

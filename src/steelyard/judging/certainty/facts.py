@@ -13,6 +13,7 @@ from steelyard.judging.appraisal.weights import ConcernWeights
 from steelyard.judging.directness import Directness
 from steelyard.judging.people_needed import people_needed_per_arm, typical_unit_variance
 from steelyard.judging.repool import pooled_rows, used_rows
+from steelyard.pooling.held_out import holds_suspects
 from steelyard.pooling.small_study_test import small_study_test
 from steelyard.pooling.weighing import Weighing
 from steelyard.records.study import Study
@@ -184,8 +185,9 @@ def _integrity(weighing: Weighing) -> dict[str, Any]:
     suspect = used["flags"].str.contains(SUSPECT, regex=False)
     out = table[~table["used"]]
     retracted = out["flags"].str.contains(RETRACTED, regex=False)
+    held = out["flags"].str.contains(SUSPECT, regex=False) & holds_suspects(weighing.question)
     return {
         "suspect_weight": float(used.loc[suspect, "weight"].sum()),
-        "studies_held_out": int((~retracted).sum()),
+        "studies_held_out": int((held & ~retracted).sum()),
         "studies_retracted": int(retracted.sum()),
     }
