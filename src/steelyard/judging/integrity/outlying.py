@@ -12,7 +12,7 @@ from steelyard.judging.integrity.rounded import told
 _NORMAL_MAD = 0.6745  # MAD of a standard normal distribution, Φ⁻¹(3/4)
 
 
-def robust_z(effect, variance):
+def robust_z(effect, variance, *, of=None):
     """Distance of each effect from the others' median, in robust SDs.
 
     z_i = (y_i − median of the others) / √(v_i + s²), with s = MAD of the others / 0.6745 less
@@ -23,29 +23,34 @@ def robust_z(effect, variance):
     ----------
     effect, variance : array_like of float, shape (k,)
         k ≥ 3; variances > 0.
+    of : array_like of int, shape (j,), optional
+        Places of the effects that are asked of; all of them where none are named.
 
     Returns
     -------
-    z : ndarray of float, shape (k,)
+    z : ndarray of float, shape (k,) or (j,)
         Unitless.
     """
     y, v = np.asarray(effect, float), np.asarray(variance, float)
-    z = np.empty(len(y))
-    for i in range(len(y)):
+    places = np.arange(len(y)) if of is None else np.asarray(of, int)
+    z = np.empty(len(places))
+    for n, i in enumerate(places):
         others, spread = np.delete(y, i), np.delete(v, i)
         centre = np.median(others)
         seen = (np.median(np.abs(others - centre)) / _NORMAL_MAD) ** 2
-        z[i] = (y[i] - centre) / np.sqrt(v[i] + max(0.0, seen - np.median(spread)))
+        z[n] = (y[i] - centre) / np.sqrt(v[i] + max(0.0, seen - np.median(spread)))
     return z
 
 
-def outlying_effects(rows: DataFrame) -> list[IntegrityFinding]:
+def outlying_effects(rows: DataFrame, *, of: str = "") -> list[IntegrityFinding]:
     """Effects that stand far from the rest of an effect table.
 
     Parameters
     ----------
     rows : DataFrame
         An effect table of one question: at least ``study, outcome, metric, effect, variance``.
+    of : str, optional
+        Id of the one study that is asked of; empty for all.
 
     Returns
     -------
@@ -63,9 +68,10 @@ def outlying_effects(rows: DataFrame) -> list[IntegrityFinding]:
     for _, group in groups:
         if len(group) < limits.OUTLIER_ROWS:
             continue
-        distances = robust_z(group["effect"], group["variance"])
+        asked = np.flatnonzero((group["study"] == of) | (of == ""))
+        distances = robust_z(group["effect"], group["variance"], of=asked)
         middle = float(np.median(group["effect"]))
-        for (_, row), z in zip(group.iterrows(), distances, strict=True):
+        for (_, row), z in zip(group.iloc[asked].iterrows(), distances, strict=True):
             if abs(z) > limits.OUTLIER_Z:
                 findings.append(_far_off(row, float(z), middle))
     return findings

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property
 from math import exp, sqrt
+
+import pandas as pd
 
 from steelyard.charts import forest_svg
 from steelyard.effects.selection import LeftOut
@@ -13,7 +16,7 @@ from steelyard.effects.sides import sides_in_words
 from steelyard.effects.table import EffectTable, build_table
 from steelyard.effects.whole_study import whole_study
 from steelyard.errors import DesignError, EmptyQuestionError, SteelyardError
-from steelyard.judging.integrity import IntegrityFinding, suspect_results
+from steelyard.judging.integrity import IntegrityFinding, outlying_effects, suspects_of
 from steelyard.judging.integrity.one_study import AmongOthers
 from steelyard.library import Library
 from steelyard.pooling.dependence import t_quantile
@@ -27,6 +30,7 @@ from steelyard.records.vocabulary import Vocabulary
 from steelyard.show import interval, number
 
 LEVEL = 0.95
+_FOR_PEERS = ["study", "comparison", "outcome", "metric", "effect", "variance"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +118,7 @@ class LiveLibrary:
         self.library, self.study_id = library, study_id
         self.others = {each: study for each, study in library.studies.items() if each != study_id}
         self._without: dict[str, Weighing | None] = {}
+        self._rows_without: dict[str, pd.DataFrame] = {}
 
     @cached_property
     def _among_others(self) -> AmongOthers:
@@ -121,13 +126,16 @@ class LiveLibrary:
 
     def look(self, study: Study, vocabulary: Vocabulary) -> Live:
         """Effects, findings, and every question the study touches."""
-        findings = self._among_others.findings(study)
-        suspects = suspect_results(findings)
         effects, not_formed = self._effects(study, vocabulary)
+        tables = {
+            question.id: _table(question, study, vocabulary)
+            for question in self.library.questions.values()
+        }
+        findings = (*self._among_others.findings(study), *self._far_off(study, tables))
         questions = [
             found
             for question in self.library.questions.values()
-            if (found := self._touched(question, study, vocabulary, suspects)) is not None
+            if (found := self._touched(question, study, tables[question.id], findings)) is not None
         ]
         return Live(effects, not_formed, findings, tuple(questions))
 
@@ -137,6 +145,30 @@ class LiveLibrary:
         for question in self.library.questions.values():
             self._before(question)
             self._others(question)
+            self._other_rows(question.id)
+
+    def _far_off(
+        self, study: Study, tables: Mapping[str, EffectTable | None]
+    ) -> tuple[IntegrityFinding, ...]:
+        """Effects of the study far from their peers, as `Library.far_off` names them."""
+        found: dict[str, IntegrityFinding] = {}
+        for question_id, table in tables.items():
+            if table is None or table.rows.empty:
+                continue
+            # A table without rows has no kinds of columns either.
+            both = [self._other_rows(question_id), table.rows[_FOR_PEERS]]
+            rows = pd.concat([each for each in both if len(each)])
+            with suppress(ArithmeticError, ValueError):
+                for finding in outlying_effects(rows, of=study.id):
+                    found[finding.outcome] = finding
+        return tuple(found.values())
+
+    def _other_rows(self, question_id: str) -> pd.DataFrame:
+        """The effects of the other studies under a question."""
+        if question_id not in self._rows_without:
+            rows = self.library.effect_table(question_id).rows
+            self._rows_without[question_id] = rows.loc[rows["study"] != self.study_id, _FOR_PEERS]
+        return self._rows_without[question_id]
 
     def _effects(
         self, study: Study, vocabulary: Vocabulary
@@ -159,21 +191,24 @@ class LiveLibrary:
         )
 
     def _touched(
-        self, question: Question, study: Study, vocabulary: Vocabulary, suspects: Mapping
+        self,
+        question: Question,
+        study: Study,
+        table: EffectTable | None,
+        findings: tuple[IntegrityFinding, ...],
     ) -> LiveQuestion | None:
         """One question; where these numbers cannot be weighed, that is said in its place."""
-        try:
-            return self._question(question, study, vocabulary, suspects)
-        except (SteelyardError, ArithmeticError, ValueError):
-            why_not = "It cannot be weighed with the numbers typed so far."
-            return LiveQuestion(question.id, question.asks, None, None, why_not, (), study.id)
+        if table is not None and table.rows.empty and not table.left_out:
+            return None
+        if table is not None:
+            with suppress(SteelyardError, ArithmeticError, ValueError):
+                return self._question(question, study, table, suspects_of(question, findings))
+        why_not = "It cannot be weighed with the numbers typed so far."
+        return LiveQuestion(question.id, question.asks, None, None, why_not, (), study.id)
 
     def _question(
-        self, question: Question, study: Study, vocabulary: Vocabulary, suspects: Mapping
-    ) -> LiveQuestion | None:
-        table = build_table(question, [study], vocabulary)
-        if table.rows.empty and not table.left_out:
-            return None
+        self, question: Question, study: Study, table: EffectTable, suspects: Mapping
+    ) -> LiveQuestion:
         reasons = tuple(dict.fromkeys(out.reason for out in table.left_out))
         after, why_not = None, ""
         try:
@@ -220,6 +255,13 @@ class LiveLibrary:
             except (EmptyQuestionError, DesignError):
                 self._without[question.id] = None
         return self._without[question.id]
+
+
+def _table(question: Question, study: Study, vocabulary: Vocabulary) -> EffectTable | None:
+    """The study's effects under a question; None where these numbers lead to none at all."""
+    with suppress(SteelyardError, ArithmeticError, ValueError):
+        return build_table(question, [study], vocabulary)
+    return None
 
 
 def _live_effect(study: Study, row: dict) -> LiveEffect:

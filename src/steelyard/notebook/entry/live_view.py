@@ -15,7 +15,7 @@ _EMPTY = (
     "stands here with its interval and how it was reached, and below it what the study does to "
     "each question it touches.</p>"
 )
-MOST_FINDINGS = 12
+MOST_FINDINGS = 100
 
 
 class LiveView:
