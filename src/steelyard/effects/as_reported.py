@@ -296,4 +296,5 @@ def standardised_from_value(value, *, n_intervention, n_comparator) -> Estimate:
         variance=(first + second) / (first * second) + value**2 / (2 * (first + second)),
         df=first + second - 2,
         method="standardised difference as printed, variance from the group sizes",
+        per_squared_effect=1 / (2 * (first + second)),
     )

@@ -49,9 +49,13 @@ class Estimate:
     method : str
         The formula in words, for example ``"difference in changes over the pooled
         pre-training SD (Morris 2008)"``.
+    per_squared_effect : float or ndarray
+        What the formula puts into the variance for every squared unit of the effect itself: b in
+        ``variance = a + b * effect**2``. 0 where the effect does not enter, or nobody knows how.
     """
 
     effect: float | np.ndarray
     variance: float | np.ndarray
     df: float | np.ndarray | None
     method: str
+    per_squared_effect: float | np.ndarray = 0.0

@@ -117,4 +117,4 @@ def corrected_d(
     if correction == "none":
         factor = np.ones_like(factor)
         method += ", not corrected for small samples"
-    return Estimate(effect=factor * d, variance=factor**2 * variance, df=df, method=method)
+    return Estimate(factor * d, factor**2 * variance, df, method, 1 / (2 * people))

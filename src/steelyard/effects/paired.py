@@ -274,4 +274,5 @@ def _handbook(d, n, r, correction) -> Estimate:
         df=n - 1,
         method="mean difference within people over the SD between people, handbook variance "
         "(too small at small n and high r)",
+        per_squared_effect=(1 - r) / n,
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from steelyard.effects.groups import Estimate
 from steelyard.reporting.summary import ArmSummary, Moments
@@ -110,4 +110,4 @@ def _widen(estimate: Estimate, extra: float) -> Estimate:
     if not extra:
         return estimate
     method = estimate.method + ", variance widened by the reading error"
-    return Estimate(estimate.effect, estimate.variance + extra, estimate.df, method)
+    return replace(estimate, variance=estimate.variance + extra, method=method)

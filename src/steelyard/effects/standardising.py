@@ -47,7 +47,7 @@ def in_sd_units(
     Returns
     -------
     Estimate
-        With `df` equal to `scale_df`.
+        With `df` equal to `scale_df` and `per_squared_effect` J²·f/(f − 2) − 1.
 
     Raises
     ------
@@ -70,4 +70,4 @@ def in_sd_units(
     if correction == "none":
         effect, variance = effect / factor, variance / factor**2
         method += ", not corrected for small samples"
-    return Estimate(effect=effect, variance=variance, df=scale_df, method=method)
+    return Estimate(effect, variance, scale_df, method, factor**2 * inflation - 1)

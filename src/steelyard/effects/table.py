@@ -32,7 +32,7 @@ COLUMNS = (
 EXTRA_COLUMNS = (
     *("label", "year", "design", "unit", "better", "intervention", "comparator"),
     *("dose_intervention", "dose_comparator", "assumed", "where", "tier", "df"),
-    "comparator_variance",
+    *("comparator_variance", "per_squared_effect"),
 )
 
 
@@ -46,7 +46,8 @@ class EffectTable:
         `COLUMNS`, then `EXTRA_COLUMNS`; a row per effect. ``effect`` is positive where the
         intervention did better; ratios on the log scale; ``flags`` joined by ``"; "``;
         ``tier`` that of the weakest number behind the effect; ``comparator_variance`` the
-        part of ``variance`` that comes from the comparator arm, NaN where it is not known.
+        part of ``variance`` that comes from the comparator arm, NaN where it is not known;
+        ``per_squared_effect`` what of it goes with the effect squared, as in `Estimate`.
     left_out : tuple of LeftOut
         Studies, or single comparisons, that touch the question but gave no effect.
     on_assumed_r : tuple of Pairing
@@ -221,6 +222,7 @@ def _row(pairing: Pairing, question: Question, formed: Formed, surrogates: set[s
         "df": np.nan if estimate.df is None else float(estimate.df),
         "tier": weakest_tier(formed.tier, *(["imputed"] if assumed and not clusters.flags else [])),
         "comparator_variance": formed.comparator_variance * clusters.factor,
+        "per_squared_effect": float(estimate.per_squared_effect),
     }
 
 
@@ -247,7 +249,7 @@ def _for_clusters(pairing: Pairing, question: Question, formed: Formed) -> _Clus
         return _Clusters(estimate)
     if formed.clusters_allowed_for:
         method = f"{estimate.method}; clusters allowed for by the paper"
-        return _Clusters(Estimate(estimate.effect, estimate.variance, estimate.df, method))
+        return _Clusters(replace(estimate, method=method))
     if design.cluster_size is None:
         said = (
             "cluster size not printed: people taken as independent, so the interval is too narrow"
@@ -262,7 +264,12 @@ def _for_clusters(pairing: Pairing, question: Question, formed: Formed) -> _Clus
         assumed = (f"correlation inside clusters {float(icc):g} assumed by {source}",)
     factor = 1 + (float(design.cluster_size) - 1) * float(icc)
     method = f"{estimate.method}; variance × {factor:.3g} for clusters"
-    widened = Estimate(estimate.effect, estimate.variance * factor, estimate.df, method)
+    widened = replace(
+        estimate,
+        variance=estimate.variance * factor,
+        method=method,
+        per_squared_effect=estimate.per_squared_effect * factor,
+    )
     return _Clusters(widened, factor, assumed)
 
 

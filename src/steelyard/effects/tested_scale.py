@@ -7,7 +7,7 @@ s·√(2(1 − r)) for a test of changes and s·√(1 − r²) for one adjusted 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from steelyard.effects import formed as words
 from steelyard.effects.correlations_used import assumable_of_both, assumed_by
@@ -116,7 +116,7 @@ def _from_residual_units(pairing, question, comparison, tested, told) -> Estimat
 
 
 def _scaled(tested: Estimate, factor: float) -> Estimate:
-    return Estimate(tested.effect * factor, tested.variance * factor**2, tested.df, tested.method)
+    return replace(tested, effect=tested.effect * factor, variance=tested.variance * factor**2)
 
 
 def correlation_of_test(pairing: Pairing, question: Question, comparison: Comparison) -> Number:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -16,6 +17,7 @@ from steelyard.errors import DesignError, EmptyQuestionError
 from steelyard.pooling.composite import composite
 from steelyard.pooling.counted_once import comparators_as_one, repeated, told_once
 from steelyard.pooling.dependence import (
+    Alternative,
     Handling,
     alternatives,
     block,
@@ -27,11 +29,13 @@ from steelyard.pooling.dependence import (
 )
 from steelyard.pooling.dose_slope import dose_slope
 from steelyard.pooling.held_out import held_out, not_pooled
+from steelyard.pooling.leaning import AT_POOLED_EFFECT, at_pooled_effect, lean_note
 from steelyard.pooling.pool import PoolResult
 from steelyard.pooling.pool_nested import NestedPoolResult
 from steelyard.pooling.scale import scale_of, worthwhile_on_machine_scale
 from steelyard.pooling.verdict import verdict
 from steelyard.pooling.weighing import Weighing
+from steelyard.pooling.working_variance import LEANS_ON_THE_EFFECT
 from steelyard.records.question import Question
 from steelyard.show import count
 
@@ -95,6 +99,11 @@ def weigh(
     )
     studies["weight"] = 0.0
     studies.loc[studies["used"], "weight"] = study_weights(pooled, rows[rows["used"]], used)
+    others = alternatives(question, chosen, rows[rows["used"]], used, pooled=pooled)
+    upright = _at_pooled_effect(question, chosen, rows[rows["used"]], pooled)
+    if upright is not None:
+        others = (*others, Alternative(AT_POOLED_EFFECT, upright))
+        pooled = replace(pooled, notes=(*pooled.notes, *lean_note(pooled, upright)))
     worthwhile = worthwhile_on_machine_scale(question)
     return Weighing(
         question=question,
@@ -116,7 +125,7 @@ def weigh(
         worthwhile=worthwhile,
         dependence=chosen.name,
         why_dependence=chosen.why,
-        alternatives=alternatives(question, chosen, rows[rows["used"]], used, pooled=pooled),
+        alternatives=others,
         assumptions=assumptions_used(question, rows[rows["used"]], chosen.name),
         left_out=tuple(left_out),
         without_suspects=_other_way(question, rows, held.anyhow),
@@ -156,6 +165,25 @@ def pool_as_handled(
     if chosen.name == "multilevel":
         return pool_rows(question, rows, level=level)
     return pool_composites(question, studies, level=level)
+
+
+def _at_pooled_effect(
+    question: Question, chosen: Handling, rows: pd.DataFrame, pooled: PoolResult | NestedPoolResult
+) -> PoolResult | NestedPoolResult | None:
+    """The pool with variances at the pooled effect; None where the effect does not enter them."""
+    if question.metric not in LEANS_ON_THE_EFFECT or rows["study"].nunique() < 2:
+        return None
+
+    def again(changed: pd.DataFrame) -> PoolResult | NestedPoolResult:
+        within = chosen.name == "multilevel"
+        studies = changed if within else one_row_per_study(question, changed)
+        return pool_as_handled(question, chosen, changed, studies)
+
+    per = 1.0
+    if question.dose is not None:
+        gaps = (rows["dose_intervention"] - rows["dose_comparator"]).to_numpy(float)
+        per = gaps / float(question.dose_step or 1)
+    return at_pooled_effect(rows, again, start=pooled.estimate, per=per)
 
 
 def study_weights(pooled, rows: pd.DataFrame, studies: pd.DataFrame) -> np.ndarray:
