@@ -12,7 +12,7 @@ from steelyard.effects.selection import arm_pairs
 from steelyard.effects.sides import sides_in_words
 from steelyard.effects.table import EffectTable, build_table
 from steelyard.effects.whole_study import whole_study
-from steelyard.errors import Finding, UsageError
+from steelyard.errors import Finding, RecordError, UsageError
 from steelyard.judging.appraisal.findings import overruling_findings
 from steelyard.judging.certainty import Certainty, CertaintyRules, certainty_rules, judge_certainty
 from steelyard.judging.checks import (
@@ -37,6 +37,7 @@ from steelyard.pooling.study_reading import StudyReading, read_study
 from steelyard.pooling.weigh import weigh, with_suspects
 from steelyard.pooling.weighing import Weighing
 from steelyard.pooling.worthwhile_elsewhere import worthwhile_for_study
+from steelyard.records.file_names import RULES_FILE
 from steelyard.records.fingerprint import fingerprint
 from steelyard.records.question import Question
 from steelyard.records.recommendation import Recommendation
@@ -100,14 +101,35 @@ class Library:
 
     @cached_property
     def rules(self) -> CertaintyRules:
-        """The library's own rules of certainty, else those that ship."""
-        return certainty_rules(self.folder)
+        """The library's own rules of certainty, else those that ship.
+
+        Raises
+        ------
+        RecordError
+            If its own file is not such rules.
+        """
+        try:
+            return certainty_rules(self.folder)
+        except UsageError as error:
+            message = str(error).removeprefix(RULES_FILE).lstrip(" ,")
+            finding = Finding(RULES_FILE, "", "fault", "certainty-rules", message)
+            raise RecordError([finding]) from error
+
+    @cached_property
+    def faults(self) -> tuple[Finding, ...]:
+        """Every fault in the files that answers rest on."""
+        try:
+            self.rules  # noqa: B018 - to see whether they can be read
+        except RecordError as error:
+            return (*self.records.faults, *error.findings)
+        return self.records.faults
 
     def check(self) -> tuple[Finding, ...]:
         """Every fault, warning and note in the library, gravest first."""
         order = {"fault": 0, "warning": 1, "note": 2}
         today, tables = dt.date.today(), {each: self.effect_table(each) for each in self.questions}
         found = [*self.records.findings, *self.integrity, *self.far_off]
+        found += [fault for fault in self.faults if fault not in self.records.faults]
         found += empty_question_findings(tables)
         found += overruling_findings(self.studies, today=today)
         found += review_findings(
@@ -138,6 +160,9 @@ class Library:
             rows = self.effect_table(each).rows
             tables.append(rows.assign(question=each))
         if not tables:
+            faults = [fault for fault in self.faults if fault.file.startswith("questions/")]
+            if faults:
+                raise RecordError(faults)
             raise UsageError("the library has no question to form effects for")
         return pd.concat([table for table in tables if len(table)] or tables, ignore_index=True)
 

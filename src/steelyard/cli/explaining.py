@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from steelyard.cli.options import library_option, open_with_progress, say_faults
+from steelyard.cli.options import library_option, open_and_tell, status_of
 from steelyard.errors import SteelyardError, UsageError
 
 FORMS = ("text", "json", "markdown", "html", "bibtex", "ris", "csl-json")
@@ -87,57 +87,73 @@ def explain_command(
         )
     from steelyard.records.settings import read_settings
 
-    library = open_with_progress(folder)
-    say_faults(library.records.faults)
+    library = open_and_tell(folder)
     settings = read_settings(library.folder)
     if plan is not None:
         from steelyard.explaining.plan_check import check_of
 
-        found = check_of(library, plan, settings=settings, language=language)
-        return _put(_shown(found, form), out)
+        text = _shown(check_of(library, plan, settings=settings, language=language), form)
+    else:
+        text = _text(
+            library,
+            recommendation,
+            form,
+            settings=settings,
+            language=language,
+            profile=profile,
+            style=style,
+            traced=traced,
+            choose=choose,
+            prefers=prefers,
+            result=result,
+        )
+    _put(text, out)
+    return status_of(library)
+
+
+def _text(
+    library,
+    recommendation: str,
+    form: str,
+    *,
+    settings,
+    language: str | None,
+    profile: str | None,
+    style: str | None,
+    traced: bool,
+    choose: bool,
+    prefers: str | None,
+    result: str | None,
+) -> str:
+    """The explanation of one recommendation, or what is asked in its place."""
     from steelyard.explaining.profile import read_profile
 
     client = None if profile is None else read_profile(profile, settings)
+    asked = {"profile": client, "settings": settings, "language": language}
     if choose:
         from steelyard.explaining.two_options import two_options
 
-        found = two_options(
-            library,
-            recommendation,
-            prefers=prefers,
-            profile=client,
-            settings=settings,
-            language=language,
-        )
-        return _put(_shown(found, form), out)
+        return _shown(two_options(library, recommendation, prefers=prefers, **asked), form)
     from steelyard.explaining.explain import explain
 
-    found = explain(
-        library,
-        recommendation,
-        profile=client,
-        settings=settings,
-        language=language,
-        style=style,
-    )
+    found = explain(library, recommendation, style=style, **asked)
     if result is not None:
         from steelyard.explaining.own_result_of import own_result_of, read_tests
 
-        return _put(_shown(own_result_of(found, **read_tests(result).numbers()), form), out)
+        return _shown(own_result_of(found, **read_tests(result).numbers()), form)
     for slip in found.slips:
         click.echo(f"steelyard: {slip.rule}: {slip.message}: {slip.found}".rstrip(": "), err=True)
-    return _put(_traced(found, form) if traced else _written(found, form, settings), out)
+    return _traced(found, form) if traced else _written(found, form, settings)
 
 
-def _put(text: str, out: str | None) -> int:
+def _put(text: str, out: str | None) -> None:
     if out is None:
         click.echo(text, nl=not text.endswith("\n"))
-        return 0
+        return
     try:
         Path(out).write_text(text if text.endswith("\n") else f"{text}\n", encoding="utf-8")
     except OSError as refused:
         raise SteelyardError(f"--out {out!r} cannot be written: {refused.strerror}") from refused
-    return 0
 
 
 def _shown(found, form: str) -> str:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from steelyard.cli.options import library_option, open_with_progress, say_faults, shown_progress
+from steelyard.cli.options import library_option, open_and_tell, shown_progress, status_of
 from steelyard.show import count
 
 
@@ -23,8 +23,7 @@ def export_command(file: str, folder: str | None) -> int:
     from steelyard.records.exporting import export_file
     from steelyard.records.library_files import library_texts
 
-    library = open_with_progress(folder)
-    say_faults(library.records.faults)
+    library = open_and_tell(folder)
     with shown_progress("writing studies") as progress:
         texts = dict(library_texts(library.records))
         notes = export_file(library.studies, Path(file), texts=texts, progress=progress)
@@ -32,4 +31,4 @@ def export_command(file: str, folder: str | None) -> int:
     click.echo(f"{studies} and {count(len(texts), 'other file')} written to {file}")
     for note in notes:
         click.echo(note, err=True)
-    return 0
+    return status_of(library)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from steelyard.cli.options import library_option, open_with_progress
+from steelyard.cli.options import library_option, open_and_tell, status_of
 
 
 @click.group("new")
@@ -34,7 +34,7 @@ def new_recommendation(folder: str | None, file: str | None) -> int:
     from steelyard.notebook.page import RecommendationPage
     from steelyard.records.making import make_recommendation
 
-    library = open_with_progress(folder)
+    library = open_and_tell(folder)
     answers = _from_file(Path(file)) if file else ask(library)
     made = make_recommendation(
         library.records, answers, beside=lambda name: new_notebook(library, name)
@@ -50,7 +50,7 @@ def new_recommendation(folder: str | None, file: str | None) -> int:
         "--by NAME --note TEXT",
         err=True,
     )
-    return 0
+    return status_of(library)
 
 
 def _doubts(library, name: str) -> list[str]:

@@ -12,7 +12,7 @@ from tempfile import TemporaryDirectory
 
 import click
 
-from steelyard.cli.options import library_option
+from steelyard.cli.options import library_option, open_and_tell, status_of
 
 _QUIET = {"disabledExtensions": {"@jupyterlab/apputils-extension:announcements": True}}
 
@@ -25,12 +25,12 @@ def open_command(folder: str | None, port: int, no_browser: bool) -> int:
     """Start JupyterLab on the workbook, on this computer only, with a token.
 
     A library of your own keeps its notebooks in its folder workbook; those that are missing are
-    made there, and none is overwritten but the list to start from.
+    made there, and none is overwritten but the list to start from. Faults in the library are
+    told first; it opens all the same.
     """
-    from steelyard.library import open_library
     from steelyard.notebook.workbook import own_workbook, trust
 
-    library = open_library(folder)
+    library = open_and_tell(folder)
     workbook = own_workbook(library)
     trust(workbook)
     command = [
@@ -53,9 +53,10 @@ def open_command(folder: str | None, port: int, no_browser: bool) -> int:
         # Told to stop by a signal, it takes JupyterLab along instead of leaving it behind.
         signal.signal(signal.SIGTERM, lambda *_: sys.exit(128 + signal.SIGTERM))
         try:
-            return subprocess.call(command, env=environment)
+            ended = subprocess.call(command, env=environment)
         except KeyboardInterrupt:
-            return 0
+            ended = 0
+    return ended or status_of(library)
 
 
 def _without_announcements(settings: Path) -> str:

@@ -9,8 +9,10 @@ from contextlib import contextmanager
 
 import click
 
+from steelyard.cli.root import EXIT_DATA
 from steelyard.errors import Finding
 from steelyard.records.harmless import guarded
+from steelyard.show import count
 
 library_option = click.option(
     "--library",
@@ -34,11 +36,23 @@ def open_with_progress(folder: str | None):
     """Open a library; a bar on standard error once there is much to read."""
     from steelyard.library import open_library
 
-    bar = _Bar("reading records")
-    try:
-        return open_library(folder, progress=bar)
-    finally:
-        bar.close()
+    with shown_progress("reading records") as progress:
+        return open_library(folder, progress=progress)
+
+
+def open_and_tell(folder: str | None):
+    """Open a library and tell its faults on standard error.
+
+    What the other files allow is still done; the command then ends with `status_of`.
+    """
+    library = open_with_progress(folder)
+    say_faults(library.faults)
+    return library
+
+
+def status_of(library) -> int:
+    """Exit status of a command that did its work: 1 where the library has faults, else 0."""
+    return EXIT_DATA if library.faults else 0
 
 
 @contextmanager
@@ -98,13 +112,16 @@ def harmless(frame):
 
 
 def say_faults(findings: tuple[Finding, ...]) -> None:
-    """Tell on standard error which records had to be left out."""
+    """Tell on standard error which files have faults, once in a run."""
+    context = click.get_current_context(silent=True)
+    told = context.obj if context is not None and isinstance(context.obj, list) else []
     for finding in findings:
         click.echo(str(finding), err=True)
+        told.append(finding)
     if findings:
         files = len({finding.file for finding in findings})
         click.echo(
-            f"steelyard: {files} faulty {'file' if files == 1 else 'files'} left out; "
-            "run steelyard check",
+            f"steelyard: faults in {count(files, 'file')}, everything else is used; "
+            "steelyard check lists warnings too",
             err=True,
         )

@@ -7,10 +7,10 @@ import click
 from steelyard.cli.options import (
     format_option,
     library_option,
-    open_with_progress,
+    open_and_tell,
     print_json,
     print_table,
-    say_faults,
+    status_of,
 )
 
 
@@ -24,8 +24,7 @@ def read_command(study: str, folder: str | None, form: str) -> int:
     In json and csv, positive favours the intervention and ratios are on the log scale; csv
     holds the effects alone.
     """
-    library = open_with_progress(folder)
-    say_faults(library.records.faults)
+    library = open_and_tell(folder)
     reading = library.read(study)
     if form == "json":
         print_json(reading.as_json())
@@ -33,4 +32,4 @@ def read_command(study: str, folder: str | None, form: str) -> int:
         print_table(reading.effects, form)
     else:
         click.echo(str(reading))
-    return 0
+    return status_of(library)

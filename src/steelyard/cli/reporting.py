@@ -6,7 +6,8 @@ from pathlib import Path
 
 import click
 
-from steelyard.cli.options import library_option, open_with_progress, say_faults
+from steelyard.cli.options import library_option, open_and_tell, status_of
+from steelyard.cli.root import EXIT_DATA
 from steelyard.errors import SteelyardError, UsageError
 
 
@@ -23,16 +24,17 @@ def report_command(folder: str | None, out: str) -> int:
     """Run every notebook against the library and write the pages.
 
     Prints every answer, and where the page of all answers is. The notebooks themselves are not
-    changed. Exit status 1 if a notebook fails; the others are written all the same.
+    changed. Exit status 1 if a notebook fails or the library has faults; all that can be
+    answered is written all the same, and what cannot is named.
     """
     from steelyard.explaining.page_mime import PHONE_VARIABLE
+    from steelyard.notebook.missing import missing_answers
     from steelyard.notebook.report import pages_of, write_pages
     from steelyard.notebook.running import Job, run_notebooks
     from steelyard.notebook.workbook import notebooks_for, workbook_of
 
-    library = open_with_progress(folder)
+    library = open_and_tell(folder)
     workbook = workbook_of(library)
-    say_faults(library.records.faults)
     kept = [library.folder / kind for kind in ("studies", "questions", "recommendations")]
     target = _checked(Path(out), forbidden=(workbook, *kept))
     jobs = [
@@ -48,12 +50,14 @@ def report_command(folder: str | None, out: str) -> int:
     )
     for page in pages_of(library):
         click.echo(f"{page}\n")
+    for missing in missing_answers(library):
+        click.echo(f"{missing}\n")
     index = write_pages(runs, library=library, out=target)
     for run in runs:
         if run.failure:
             click.echo(f"steelyard: notebook {run.name}: {run.failure}", err=True)
     click.echo(f"{len(runs)} pages; begin with {index}")
-    return 1 if any(run.failure for run in runs) else 0
+    return EXIT_DATA if any(run.failure for run in runs) else status_of(library)
 
 
 def _checked(out: Path, *, forbidden: tuple[Path, ...]) -> Path:

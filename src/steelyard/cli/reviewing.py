@@ -7,10 +7,10 @@ import click
 from steelyard.cli.options import (
     format_option,
     library_option,
-    open_with_progress,
+    open_and_tell,
     print_json,
     print_table,
-    say_faults,
+    status_of,
 )
 from steelyard.cli.wrapping import echo_wrapped
 from steelyard.errors import NoEarlierStateError, UsageError
@@ -45,10 +45,10 @@ def review_command(
         raise UsageError("--at and --mark cannot go together: the past is not reviewed again")
     if (by or note) and not mark:
         raise UsageError("--by and --note say who marks what: they need --mark RECOMMENDATION")
-    library = open_with_progress(folder)
+    library = open_and_tell(folder)
     if mark:
         _mark(library, mark, by=by or "", note=note or "")
-        return 0
+        return status_of(library)
     if at:
         try:
             then = library.at(at)
@@ -59,8 +59,7 @@ def review_command(
             echo_wrapped(str(library.review()))
             return EXIT_USAGE
         _show_then(library, then, form)
-        return 0
-    say_faults(library.records.faults)
+        return status_of(library)
     reviews = library.review()
     if form == "json":
         print_json(reviews.as_json())
@@ -71,7 +70,7 @@ def review_command(
         print_table(_flat(lines, ("told", "now")), form)
     else:
         echo_wrapped(str(reviews))
-    return 0
+    return status_of(library)
 
 
 def _mark(library, recommendation: str, *, by: str, note: str) -> None:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Sequence
 
 import click
 
 from steelyard import __version__
-from steelyard.errors import RecordError, SteelyardError, UsageError
+from steelyard.errors import Finding, RecordError, SteelyardError, UsageError
 
 EXIT_DATA = 1
 EXIT_USAGE = 2
@@ -55,7 +56,8 @@ class LazyGroup(click.Group):
 def steelyard() -> None:
     """Weigh training studies: records in, an honest answer and its forest plot out.
 
-    Exit status: 0 done, 1 faults in data, 2 wrong usage.
+    Exit status: 0 done, 1 faults in data, 2 wrong usage. Where a file of the library has
+    faults, a command tells them, does its work with all others, and ends with status 1.
     """
 
 
@@ -64,8 +66,9 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(encoding="utf-8", errors="replace")
+    told: list[Finding] = []
     try:
-        status = steelyard.main(standalone_mode=False)
+        status = steelyard.main(standalone_mode=False, obj=told)
         sys.stdout.flush()
     except click.exceptions.Exit as left:
         status = left.exit_code
@@ -79,12 +82,19 @@ def main() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         status = 0
     except SteelyardError as error:
-        tell(error)
+        tell(error, told)
         status = EXIT_USAGE if isinstance(error, UsageError) else EXIT_DATA
     sys.exit(status if isinstance(status, int) else 0)
 
 
-def tell(error: SteelyardError) -> None:
-    """Print an error to standard error."""
-    text = str(error)
-    click.echo(text if isinstance(error, RecordError) else f"steelyard: {text}", err=True)
+def tell(error: SteelyardError, told: Sequence[Finding] = ()) -> None:
+    """Print an error to standard error; of faults only those not told before."""
+    if not isinstance(error, RecordError):
+        click.echo(f"steelyard: {error}", err=True)
+        return
+    for finding in error.findings:
+        if finding not in told:
+            click.echo(str(finding), err=True)
+    if any(finding in told for finding in error.findings):
+        files = ", ".join(sorted({finding.file for finding in error.findings}))
+        click.echo(f"steelyard: nothing to show, for it needs {files}", err=True)

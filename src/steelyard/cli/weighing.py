@@ -7,10 +7,10 @@ import click
 from steelyard.cli.options import (
     format_option,
     library_option,
-    open_with_progress,
+    open_and_tell,
     print_json,
     print_table,
-    say_faults,
+    status_of,
 )
 
 ON_TERMINAL = [
@@ -29,12 +29,11 @@ def effects_command(question: str | None, folder: str | None, form: str) -> int:
     Positive favours the intervention; ratios are on the log scale. The formats csv and json
     hold every column, with the route from the printed numbers.
     """
-    library = open_with_progress(folder)
-    say_faults(library.records.faults)
+    library = open_and_tell(folder)
     rows = library.effects(question)
     columns = ON_TERMINAL if question else ["question", *ON_TERMINAL]
     print_table(rows, form, columns=columns)
-    return 0
+    return status_of(library)
 
 
 @click.command("weigh")
@@ -46,8 +45,7 @@ def weigh_command(question: str, folder: str | None, form: str) -> int:
 
     In json and csv, positive favours the intervention and ratios are on the log scale.
     """
-    library = open_with_progress(folder)
-    say_faults(library.records.faults)
+    library = open_and_tell(folder)
     weighing = library.weigh(question)
     if form == "json":
         print_json(weighing.as_json())
@@ -62,4 +60,4 @@ def weigh_command(question: str, folder: str | None, form: str) -> int:
         print_table(pd.DataFrame([values]), form)
     else:
         click.echo(str(weighing))
-    return 0
+    return status_of(library)

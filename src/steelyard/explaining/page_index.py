@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
 
@@ -32,6 +32,8 @@ def index_page(
     entries: Iterable[IndexEntry],
     *,
     further: Iterable[IndexEntry] = (),
+    missing: Sequence[str] = (),
+    left_out: str = "",
     title: str,
     invented: bool,
     language: str = "en",
@@ -44,6 +46,10 @@ def index_page(
         Recommendations and questions with their answers.
     further : iterable of IndexEntry
         Other pages.
+    missing : sequence of str
+        Answers that cannot be given, each with the file and the reason.
+    left_out : str
+        What every answer goes without; empty for nothing.
     title : str
     invented : bool
         Whether any data is invented.
@@ -59,6 +65,9 @@ def index_page(
     body += (
         f'<ul class="answers">\n{items}\n</ul>' if items else "<p>There is no answer to list.</p>"
     )
+    if missing or left_out:
+        said = "\n".join(f"<li>{escape(each)}</li>" for each in filter(None, (*missing, left_out)))
+        body += f"\n<h2>Faults in the library</h2>\n<ul>\n{said}\n</ul>"
     links = "\n".join(f"<li>{_link(entry)}</li>" for entry in further)
     if links:
         body += f"\n<h2>Further pages</h2>\n<ul>\n{links}\n</ul>"

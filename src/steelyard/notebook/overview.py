@@ -8,6 +8,7 @@ from steelyard.explaining.page_caution import INVENTED_DATA
 from steelyard.library import Library
 from steelyard.notebook.answer import Answer, answer_to
 from steelyard.notebook.fit import PICTURES_FIT
+from steelyard.notebook.missing import left_out, missing_answers
 from steelyard.show import Table, count
 
 COLUMNS = ("recommendation", "question", "answer", "size", "evidence")
@@ -54,7 +55,10 @@ class Overview:
             f"{count(len(self.library.studies), 'study', 'studies')}"
         )
         invented = any(line.answer.invented for line in lines)
-        return Table(title, COLUMNS, tuple(map(_row, lines)), (INVENTED_DATA,) if invented else ())
+        notes = [INVENTED_DATA] if invented else []
+        notes += [str(each) for each in missing_answers(self.library)]
+        notes += filter(None, [left_out(self.library)])
+        return Table(title, COLUMNS, tuple(map(_row, lines)), tuple(notes))
 
     def __str__(self) -> str:
         return str(self.table())

@@ -9,7 +9,8 @@ from steelyard.errors import SteelyardError
 from steelyard.explaining.page import notebook_page
 from steelyard.explaining.page_index import IndexEntry, index_page
 from steelyard.library import Library
-from steelyard.notebook.page import QuestionPage, RecommendationPage
+from steelyard.notebook.missing import left_out, missing_answers, short_of
+from steelyard.notebook.page import QuestionPage
 from steelyard.notebook.running import Run
 from steelyard.notebook.says import InShort
 from steelyard.notebook.template import title_of
@@ -61,7 +62,14 @@ def write_pages(runs: Iterable[Run], *, library: Library, out: Path) -> Path:
             entries.append(IndexEntry(f"{run.name}.html", short.title, rows))
     index = out / INDEX
     index.write_text(
-        index_page(entries, further=further, title="Every answer", invented=invented),
+        index_page(
+            entries,
+            further=further,
+            missing=list(map(str, missing_answers(library))),
+            left_out=left_out(library),
+            title="Every answer",
+            invented=invented,
+        ),
         encoding="utf-8",
         newline="\n",
     )
@@ -72,7 +80,7 @@ def _shorts(library: Library) -> dict[str, tuple[InShort, str]]:
     found = {}
     for each in library.recommendations:
         try:
-            short = RecommendationPage.of(library, each).in_short()
+            short = short_of(library, each)
         except SteelyardError:
             continue
         found[f"recommendations/{each}"] = (short, title_of(each))

@@ -17,6 +17,7 @@ from steelyard.records.question import Question
 from steelyard.records.question_words import VOCABULARY_FILE, question_word_findings
 from steelyard.records.reading import fault, read_record, suggestion
 from steelyard.records.recommendation import Recommendation
+from steelyard.records.settings import read_settings
 from steelyard.records.study import Study
 from steelyard.records.vocabulary import Vocabulary
 
@@ -112,6 +113,7 @@ def load_records(
     studies = reader.read("studies", files["studies"], Study)
     questions = reader.read("questions", files["questions"], Question)
     recommendations = reader.read("recommendations", files["recommendations"], Recommendation)
+    reader.settings()
     reader.check_studies(studies, vocabulary)
     reader.check_questions(questions, studies, vocabulary)
     reader.check_recommendations(recommendations, questions)
@@ -163,6 +165,12 @@ class _Reader:
         except RecordError as error:
             self.findings += error.findings
             return None
+
+    def settings(self) -> None:
+        try:
+            read_settings(self.folder)
+        except RecordError as error:
+            self.findings += error.findings
 
     def read(self, kind: str, paths: list[Path], model: type[Record]) -> dict[str, Any]:
         records: dict[str, Any] = {}
@@ -219,12 +227,18 @@ class _Reader:
     ) -> None:
         for recommendation in recommendations.values():
             for question_id in recommendation.questions:
-                if question_id not in questions:
-                    message = (
-                        f"expected the id of a question, found {question_id!r}"
-                        f"{suggestion(question_id, set(questions))}"
-                    )
-                    file = f"recommendations/{recommendation.id}.toml"
-                    self.findings.append(
-                        Finding(file, "questions", "fault", "unknown-question", message)
-                    )
+                if question_id in questions:
+                    continue
+                file, its_file = (
+                    f"recommendations/{recommendation.id}.toml",
+                    f"questions/{question_id}.toml",
+                )
+                rule = "unknown-question"
+                message = (
+                    f"expected the id of a question, found {question_id!r}"
+                    f"{suggestion(question_id, set(questions))}"
+                )
+                if any(finding.file == its_file for finding in self.findings):
+                    rule = "faulty-question"
+                    message = f"rests on {question_id!r}, but {its_file} has faults"
+                self.findings.append(Finding(file, "questions", "fault", rule, message))
