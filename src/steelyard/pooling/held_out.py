@@ -14,8 +14,8 @@ from steelyard.records.question import Question
 
 NO_SCALE = (
     "held out: the paper does not say which SD its effect on {outcome} is in, and one in SDs of "
-    "change is up to twice one in SDs between people; expected over beside it, of beside a test, "
-    'or unknown_scale = "keep" in the question'
+    "change can be more than twice one in SDs between people; expected over beside it, of beside "
+    'a test, or unknown_scale = "keep" in the question'
 )
 
 
