@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.linalg import block_diag
 
 from steelyard import open_library
 from steelyard.effects import PrePost, change_difference, standardised_change_difference
@@ -115,6 +116,30 @@ def test_splitting_a_control_changes_nothing_also_where_effects_vary_within(tmp_
     assert halved.k_effects == whole.k_effects + 4
     for name in ("estimate", "standard_error", "low", "high", "tau2", "q", "q_df"):
         assert getattr(halved, name) == pytest.approx(getattr(whole, name), rel=1e-6), name
+
+
+def test_halves_given_as_two_effects_weigh_as_one_only_without_variance_within():
+    # The arrays take what they are given; with variances in proportion to 1/n, GLS on the halves
+    # is the contrast with the whole as long as nothing is added to the diagonal.
+    rng = np.random.default_rng(3)
+    moved = {True: [], False: []}
+    for _ in range(60):
+        n, halves = rng.integers(10, 20, 8), rng.integers(4, 14, (8, 2))
+        people = halves.sum(axis=1)
+        arms = rng.normal(size=8) / np.sqrt(n) + 0.4
+        controls = rng.normal(size=halves.shape) / np.sqrt(halves)
+        whole = pool_nested(
+            arms - (halves * controls).sum(axis=1) / people, 1 / n + 1 / people, study=range(8)
+        )
+        split = pool_nested(
+            (arms[:, None] - controls).ravel(),
+            block_diag(*(1 / n[j] + np.diag(1 / halves[j]) for j in range(8))),
+            study=np.repeat(range(8), 2),
+        )
+        apart = abs(split.estimate - whole.estimate) / whole.standard_error
+        moved[split.variance_within_studies == 0].append(apart)
+    assert len(moved[True]) > 10 and max(moved[True]) < 1e-6
+    assert len(moved[False]) > 5 and min(moved[False]) > 1e-6
 
 
 def asked(**more) -> Question:

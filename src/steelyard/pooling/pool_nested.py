@@ -165,8 +165,14 @@ def pool_nested(
     -----
     The model is ``y = mean + study + effect + error`` with normal deviations; `study` and
     `effect` have the two variances estimated, `error` the covariance given. Everything is
-    worked out study by study, so that time and memory grow in proportion to the studies. As in
-    `pool`, the interval is never narrower than the normal common-effect interval, and the
+    worked out study by study, so that time and memory grow in proportion to the studies.
+
+    One arm against two halves of a comparator, given as two effects with their covariance, weighs
+    as it does against the whole where the variance within studies comes out as 0; where it does
+    not, the model takes the halves for two things compared and the answer moves. `weigh` makes
+    them one effect beforehand.
+
+    As in `pool`, the interval is never narrower than the normal common-effect interval, and the
     prediction interval is ``estimate ± t sqrt(tau2 + SE**2)`` with the model's standard error
     and t on ``studies - 2`` degrees of freedom.
     """
