@@ -193,9 +193,14 @@ class EntryForm(Boxes):
 
     def reload(self, library: Library, state: FormState) -> None:
         """Go on with the study as it now is on disk."""
-        self.library, self.state, self.draft_id = library, state, ""
-        self.words = NewWords(library.vocabulary, state)
-        self.live = LiveLibrary(library, state.editing)
+        self.state, self.draft_id = state, ""
+        self.look_into(library)
+
+    def look_into(self, library: Library) -> None:
+        """Hold what is typed against the library as it now is."""
+        self.library = library
+        self.words = NewWords(library.vocabulary, self.state)
+        self.live = LiveLibrary(library, self.state.editing)
         self.redraw()
 
     def _show_problems(self, built: Built) -> None:

@@ -9,16 +9,17 @@ from html import escape
 
 import ipywidgets as widgets
 
-from steelyard.errors import SteelyardError
-from steelyard.library import Library
+from steelyard.errors import SteelyardError, UsageError
+from steelyard.library import Library, open_library
 from steelyard.notebook.entry.field import button, row, words
 from steelyard.notebook.entry.form import EntryForm
 from steelyard.notebook.entry.loading import form_of_study
+from steelyard.notebook.entry.removed_view import Removed, removed_part, still_removed
 from steelyard.notebook.entry.state import FormState
 from steelyard.notebook.opening import library_in_use
 from steelyard.records.drafts import Draft, drafts, drop_draft
 from steelyard.records.reading import read_text
-from steelyard.records.saving import open_study, study_path
+from steelyard.records.saving import bring_back, open_study, study_path
 
 MOST_DRAFTS = 12
 
@@ -50,8 +51,13 @@ class EntryPage:
     def _fresh(self) -> FormState:
         if not self.study_id:
             return FormState.blank()
-        opened = open_study(self.library.folder, self.study_id)
-        path = study_path(self.library.folder, self.study_id)
+        folder = self.library.folder
+        if any(removed.study == self.study_id for removed in still_removed(folder)):
+            raise UsageError(
+                f"the study {self.study_id!r} was removed: enter_study() offers to bring it back"
+            )
+        opened = open_study(folder, self.study_id)
+        path = study_path(folder, self.study_id)
         return form_of_study(read_text(path, file=path.name), mark=opened.mark)
 
     def _open(self, state: FormState, draft_id: str = "") -> EntryForm:
@@ -60,19 +66,37 @@ class EntryPage:
         return form
 
     def _offer(self) -> None:
-        """Offer the drafts of this study, or, for a new one, all drafts there are."""
+        """Offer drafts, and, where no study was asked for, what was removed."""
+        parts = [self._drafts()]
+        if not self.study_id:
+            parts.append(removed_part(self.library.folder, self._bring))
+        self.form.notice.children = [part for part in parts if part is not None]
+
+    def _bring(self, removed: Removed) -> None:
+        """Bring a removed study back; what is typed in the form stays."""
+        with self.form.guarded():
+            bring_back(self.library.folder, removed.copy)
+            self.library = open_library(self.library.folder)
+            self.form.look_into(self.library)
+            self._offer()
+            self.form.saving.tell(
+                f'Brought back {removed.study}: enter_study("{removed.study}") opens it.',
+                good=True,
+            )
+
+    def _drafts(self) -> widgets.Widget | None:
+        """The drafts of this study, or, for a new one, all drafts there are."""
         found = [
             draft
             for draft in drafts(self.library.folder)
             if not self.study_id or draft.study == self.study_id
         ]
         if not found:
-            self.form.notice.children = ()
-            return
+            return None
         lines = [self._line(draft) for draft in found[:MOST_DRAFTS]]
         box = widgets.VBox([words("<h4>Not finished yet</h4>"), *lines])
         box.add_class("sy-note")
-        self.form.notice.children = (box,)
+        return box
 
     def _line(self, draft: Draft) -> widgets.Widget:
         title = draft.title or "without a title"

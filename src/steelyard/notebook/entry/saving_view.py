@@ -230,7 +230,11 @@ class SavingView:
                 return
             folder, study_id = self.form.library.folder, self.form.state.editing
             name = remove_study(folder, study_id)
-            self.tell(f"Removed {study_id}; the copy is .removed/{name}.", good=True)
+            self.tell(
+                f"Removed {study_id}; the copy is .removed/{name}. It can be brought back here, or "
+                "later in the form that enter_study() opens.",
+                good=True,
+            )
 
             def back() -> None:
                 with self.form.guarded():
