@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import unicodedata
+
 from steelyard.notebook.entry.problem import Problem
 from steelyard.notebook.entry.state import FormState
 from steelyard.records.adding import sort_words
@@ -9,6 +11,7 @@ from steelyard.records.slugs import slug
 from steelyard.records.tables.reading import TableWord
 from steelyard.records.vocabulary import Construct, Site, Tag, Vocabulary
 
+LONGEST_WORD = 80
 _KINDS = {"construct": Construct, "site": Site, "tag": Tag}
 
 
@@ -33,7 +36,8 @@ class NewWords:
         return [
             TableWord(word["kind"], slug(word["label"], kind=word["kind"]), word["label"], "")
             for word in self._state.new_words
-            if word.get("kind") in _KINDS and word.get("label", "").strip()
+            # A draft kept by hand, or by an earlier form, may hold what is no word.
+            if word.get("kind") in _KINDS and not why_no_word(word.get("label", ""))
         ]
 
     def add(self, kind: str, label: str) -> Problem:
@@ -43,8 +47,9 @@ class NewWords:
         """
         label = " ".join(label.split())
         field = "word.label"
-        if not label or len(label) > 80 or kind not in _KINDS:
-            return Problem(field, "Type a word of at most 80 characters.")
+        wrong = why_no_word(label) if kind in _KINDS else "Choose what kind of word it is."
+        if wrong:
+            return Problem(field, wrong)
         word = TableWord(kind, slug(label, kind=kind), label, "")
         new, slips = sort_words([word], self.vocabulary, file="")
         if not new and not slips:
@@ -60,3 +65,16 @@ class NewWords:
             )
         self._state.new_words.append({"kind": kind, "id": word.id, "label": label})
         return Problem(field, f"Added the {kind} {word.id}; it can be chosen now.", "hint")
+
+
+def why_no_word(label: str) -> str:
+    """What keeps a text from being a word of the vocabulary; empty where nothing does."""
+    if not label.strip() or len(label) > LONGEST_WORD:
+        return f"Type a word of at most {LONGEST_WORD} characters."
+    if any(map(_is_no_character, label)):
+        return "The word holds half a character or a sign that cannot be shown: type it again."
+    return ""
+
+
+def _is_no_character(character: str) -> bool:
+    return unicodedata.category(character) in ("Cs", "Cc")
