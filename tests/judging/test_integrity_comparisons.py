@@ -145,7 +145,7 @@ def test_p_reveals_standard_errors(tmp_path):
         ("0.35", 0),
         ("0.34", 0),
         ("0.25", 0),
-        ("-0.35", 0),
+        ("-0.35", 1),  # turned
         ("0.30", 1),
         ("1.57", 1),  # 0.35·√20: a standard error as the divisor
     ],
@@ -154,7 +154,8 @@ def test_standardised_from_both_sides(tmp_path, value, times):
     body = ARMS + comparison(standardised=f"{{ value = {value}, se = 0.32 }}")
     found = findings(tmp_path, body, "standardised-mismatch")
     assert len(found) == times
-    assert all(finding.severity == "note" for finding in found)
+    expected = "warning" if value.startswith("-") else "note"
+    assert all(finding.severity == expected for finding in found)
 
 
 def test_no_true_comparison_is_doubted(tmp_path):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from steelyard.judging.integrity.arm_tests import arm_test_findings
 from steelyard.judging.integrity.arms import arm_findings
 from steelyard.judging.integrity.change_spreads import change_spread_findings
 from steelyard.judging.integrity.changes import change_findings
@@ -13,6 +14,7 @@ from steelyard.judging.integrity.duplicates import duplicate_findings
 from steelyard.judging.integrity.figures import figure_findings
 from steelyard.judging.integrity.finding import IntegrityFinding, suspect_results, suspects_of
 from steelyard.judging.integrity.outlying import outlying_effects
+from steelyard.judging.integrity.paired_tests import paired_test_findings
 from steelyard.judging.integrity.peers import Peers
 from steelyard.judging.integrity.reading import lay_out
 from steelyard.judging.integrity.signs import sign_findings
@@ -39,7 +41,9 @@ _WITHIN_ONE_STUDY = (
     arm_findings,
     spread_findings,
     figure_findings,
+    paired_test_findings,
     comparison_findings,
+    arm_test_findings,
     standardised_findings,
     sign_findings,
 )

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import combinations
-from math import sqrt
 
 from steelyard.judging.integrity import significance
 from steelyard.judging.integrity import thresholds as limits
 from steelyard.judging.integrity.finding import IntegrityFinding, found
 from steelyard.judging.integrity.reading import Laid, Row
-from steelyard.judging.integrity.rounded import Rounded, pooled, told
+from steelyard.judging.integrity.rounded import Rounded, told
 from steelyard.judging.integrity.spreads import off_centre
 from steelyard.records.study import INTERVAL_KEYS, Comparison
 
@@ -18,7 +17,7 @@ EFFECTS = (
     *("difference", "standardised", "log_ratio_of_means", "log_risk_ratio", "log_odds_ratio"),
     *("risk_difference", "log_sd_ratio"),
 )
-PAIRED = ("within-person", "crossover")
+_PAIRED = ("within-person", "crossover")
 _OTHER_TEST = "log_sd_ratio"  # its p tells of spreads, not of means
 
 
@@ -36,8 +35,6 @@ def comparison_findings(laid: Laid) -> Iterator[IntegrityFinding]:
         yield from _within_itself(laid, comparison, path, one, other, sharp)
         if one is not None and other is not None and not comparison.adjusted and sharp:
             yield from _against_arms(laid.study.id, comparison, path, one, other)
-            if laid.study.design.kind == "parallel":
-                yield from _test_against_arms(laid.study.id, comparison, path, one, other)
 
 
 def differences_of_arms(one: Row, other: Row) -> dict[str, Rounded]:
@@ -136,7 +133,7 @@ def _within_itself(
         if p is not None and significance.opposite_at_five_percent(effect, p):
             yield _opposite(study, path, comparison, name)
             return
-    sources += _tests(comparison, path, df)
+    sources += printed_tests(comparison, path, df)
     for (_, words, span), (place, other_words, other_span) in combinations(sources, 2):
         if significance.disagree(span, other_span):
             yield found(
@@ -170,7 +167,10 @@ def _opposite(study: str, path: str, comparison: Comparison, name: str) -> Integ
     )
 
 
-def _tests(comparison: Comparison, path: str, df: float | None) -> list[tuple[str, str, Rounded]]:
+def printed_tests(
+    comparison: Comparison, path: str, df: float | None
+) -> list[tuple[str, str, Rounded]]:
+    """Each printed t, F and p as path, words and the span of its p."""
     found_ones = []
     t = Rounded.printed(comparison.t)
     if t is not None:
@@ -193,65 +193,6 @@ def _df(laid: Laid, comparison: Comparison, one: Row | None, other: Row | None) 
     ]
     if None in sizes or max(sizes) > 1_000_000:
         return None
-    if laid.study.design.kind in PAIRED:
+    if laid.study.design.kind in _PAIRED:
         return max(1, min(sizes) - 1)
     return max(1, sum(sizes) - (3 if comparison.adjusted else 2))
-
-
-def _test_against_arms(
-    study: str, comparison: Comparison, path: str, one: Row, other: Row
-) -> Iterator[IntegrityFinding]:
-    """A printed p or t against the test that the arms' own changes (or scores) give."""
-    if _any_figure(one, other) or one.n is None or other.n is None:
-        return
-    tests = _tests(comparison, path, one.n + other.n - 2)
-    own = _own_test(one, other, as_standard_errors=False)
-    if not tests or own is None:
-        return
-    place, words, printed = tests[-1]
-    if not significance.disagree(own, printed):
-        return
-    severity, hint = "note", "check n, the SDs and what was tested"
-    if printed.value > own.value:
-        mended = _own_test(one, other, as_standard_errors=True)
-        if mended is not None and significance.agree(mended, printed):
-            severity = "warning"
-            hint = (
-                f"with the SDs read as standard errors it would be {told(mended.value)}, which "
-                "fits: write them as se if they are"
-            )
-    yield found(
-        study,
-        place,
-        "test-does-not-follow",
-        f"the {words} means p = {told(printed.value)}, but the arms' means and SDs give "
-        f"p = {told(own.value)}: {hint}",
-        severity=severity,
-        outcome=comparison.outcome,
-        arithmetic=f"t test of the arms' own numbers, {one.n + other.n - 2} degrees of freedom: "
-        f"p = {told(own.value)}",
-    )
-
-
-def _own_test(one: Row, other: Row, *, as_standard_errors: bool) -> Rounded | None:
-    """p of the two-sample t test on changes, or on scores where nothing stands before them."""
-    name = "change" if one.change is not None and other.change is not None else "post"
-    if name == "post" and (one.pre is not None or other.pre is not None):
-        return None
-    cells = (getattr(one, name), getattr(other, name))
-    if any(cell is None or cell.mean is None or cell.sd is None for cell in cells):
-        return None
-    if as_standard_errors and not all(cell.sd_printed for cell in cells):
-        return None
-    roots = [sqrt(row.n) if as_standard_errors else 1.0 for row in (one, other)]
-    sizes = (one.n, other.n)
-    ends = []
-    for end in ("value", "low", "high"):
-        sds = [getattr(cell.sd, end) * root for cell, root in zip(cells, roots, strict=True)]
-        ends.append(pooled(sds[0], sizes[0], sds[1], sizes[1]) * sqrt(sum(1 / n for n in sizes)))
-    se, se_low, se_high = ends
-    if se_low <= 0:
-        return None
-    size = significance.size_of(cells[0].mean - cells[1].mean)
-    statistic = Rounded(size.value / se, size.low / se_high, size.high / se_low)
-    return significance.p_of_statistic(statistic, sum(sizes) - 2)

@@ -36,7 +36,7 @@ REASONS = {
     "standard-error-as-sd": "an SD that looks like a standard error",
     "small-change-sd": "an SD of change that looks like a standard error",
     "impossible-correlation": "SDs that no pre-post correlation allows",
-    "standardised-sign": "a sign that contradicts the arms",
+    "standardised-mismatch": "a sign that contradicts the arms",
     "adjusted-sign": "a sign that contradicts the arms",
     "test-sign": "a sign that contradicts the arms",
     OUTLYING: "an effect far from those of its peers",

@@ -52,15 +52,19 @@ def size_of(span: Rounded) -> Rounded:
 
 def statistic_of(effect: ReportedEffect, df: float | None) -> Rounded | None:
     """|value|/SE of a printed effect, its SE printed or from an interval by t or normal."""
-    value = Rounded.printed(effect.value)
-    if value is None:
+    value, se = Rounded.printed(effect.value), standard_error_of(effect, df)
+    if value is None or se is None:
         return None
-    size, se = size_of(value), Rounded.printed(effect.se)
+    size = size_of(value)
+    return Rounded(size.value / se.value, size.low / se.high, size.high / se.low)
+
+
+def standard_error_of(effect: ReportedEffect, df: float | None) -> Rounded | None:
+    """Standard error of a printed effect, as printed or from an interval by t or normal."""
+    se = Rounded.printed(effect.se)
     if se is None:
         se = _se_of_interval(effect, df)
-    if se is None or se.low <= 0:
-        return None
-    return Rounded(size.value / se.value, size.low / se.high, size.high / se.low)
+    return None if se is None or se.low <= 0 else se
 
 
 def _se_of_interval(effect: ReportedEffect, df: float | None) -> Rounded | None:
@@ -96,6 +100,20 @@ def disagree(one: Rounded, other: Rounded) -> bool:
     low, high = (one, other) if one.value <= other.value else (other, one)
     top = max(low.high, limits.P_LEAST)
     return top * limits.P_RATIO < high.low * (1 - HAIR) and top <= limits.P_MOST
+
+
+def contradict(one: Rounded, other: Rounded) -> bool:
+    """Whether two spans of p of one test, on the same numbers, contradict each other.
+
+    Above the limit to which `disagree` looks they do where their normal deviates lie further
+    apart than ranks, unequal variances and a small slip explain.
+    """
+    if disagree(one, other):
+        return True
+    low, high = (one, other) if one.value <= other.value else (other, one)
+    if not limits.P_MOST < low.high < high.low <= 1:
+        return False
+    return float(ndtri(high.low / 2) - ndtri(low.high / 2)) > limits.Z_APART
 
 
 def agree(one: Rounded, other: Rounded) -> bool:

@@ -80,7 +80,7 @@ def _turned(
         laid.study,
         comparison,
         path,
-        "standardised-sign",
+        "standardised-mismatch",
         printed=printed,
         because=f"the standardised effect {printed} has the opposite sign of the {arms}",
         arithmetic=f"{shown}; {sums}" if sums else shown,
