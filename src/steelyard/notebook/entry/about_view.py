@@ -6,11 +6,13 @@ from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
+from steelyard.notebook.entry.citing import cite
 from steelyard.notebook.entry.field import (
     area_field,
     button,
     card,
     choice_field,
+    one_line,
     row,
     text_field,
     words,
@@ -34,6 +36,8 @@ _SOURCE = (
     ("DOI", "DOI", "fill", "10.5555/12345678"),
     ("funding", "Who paid for it", "fill", ""),
 )
+_NAMES = {key: label.lower() if key != "DOI" else label for key, label, *_ in _SOURCE}
+_NAMES |= {"type": "kind of publication", "URL": "address"}
 _DESIGN_TEXT = (
     ("duration_weeks", "Weeks of training", "130px", ""),
     ("equated", "Held equal between arms", "fill", "weekly sets, or nothing"),
@@ -173,14 +177,11 @@ class AboutView:
                 f"{len(found)} citations were pasted; the first is taken. The command "
                 "steelyard add keeps a whole file of them as drafts."
             )
-        texts = source_texts(found[0].source)
-        self.form.state.source |= texts
+        filled = cite(self.form.state, source_texts(found[0].source))
         for key, field in self.source.items():
-            if key in texts:
-                field.put(texts[key])
-        self.form.standing["citation"] = Problem(
-            "citation", " ".join(["The fields below are filled in.", *notes]), "hint"
-        )
+            field.put(one_line(self.form.state.source.get(key, "")))
+        said = ["The fields below are filled in.", *filled.notes(_NAMES), *notes]
+        self.form.standing["citation"] = Problem("citation", " ".join(said), "hint")
 
 
 def words_card(form: EntryForm) -> widgets.Widget:

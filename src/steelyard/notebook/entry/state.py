@@ -189,6 +189,10 @@ class FormState:
         ``yes`` or empty.
     new_words : list of dict
         Words for the vocabulary: ``kind``, ``id``, ``label``.
+    citation : str
+        As pasted last.
+    cited : dict
+        What a citation has put into `source`, by key.
     comparisons : list of ComparisonForm
         What the paper prints of arms held against each other.
     answers : dict
@@ -212,6 +216,7 @@ class FormState:
     outcomes: list[OutcomeForm] = field(default_factory=list)
     new_words: list[dict[str, str]] = field(default_factory=list)
     citation: str = ""
+    cited: dict[str, str] = field(default_factory=dict)
     comparisons: list[ComparisonForm] = field(default_factory=list)
     answers: dict[str, dict[str, str]] = field(default_factory=dict)
     exceptions: list[dict[str, str]] = field(default_factory=list)
@@ -295,7 +300,7 @@ class FormState:
     def from_json(cls, values: Mapping[str, Any]) -> FormState:
         """A form from a draft; what a draft does not have, or has wrong, is blank."""
         state = cls(**_texts(values, cls))
-        for name in ("source", "design", "population", "scores"):
+        for name in ("source", "design", "population", "cited", "scores"):
             setattr(state, name, _text_dict(values.get(name)))
         state.arms = [
             ArmForm(**_texts(each, ArmForm), dose=_text_dict(each.get("dose")))
