@@ -34,6 +34,10 @@ ARMS = arms("212.0", "236.4", "208.3", "219.9")
 SPRINT = arms("12.0", "11.0", "12.1", "11.8", sds=("2.0", "2.1", "2.1", "2.0"))
 
 
+TEN = ("10.9", "10.4", "10.1", "11.9")
+OF_CHANGE = ', over = "change-sd"'
+
+
 def standardised(value, more="", **cells):
     return comparison(standardised=f"{{ value = {value}, se = 0.30{more} }}", **cells)
 
@@ -82,6 +86,12 @@ def test_what_is_said_to_be_pooled_is_pooled(tmp_path):
         (ARMS + standardised("-0.90"), {}, 1),
         (ARMS + standardised("-0.90", adjusted="true"), {}, 1),
         (ARMS + standardised("-0.01"), {}, 1),
+        # Over SDs of change it is the changes that were compared, +3.7 here and −1.3 in scores.
+        (arms("212.0", "226.0", "217.0", "227.3") + standardised("0.15", OF_CHANGE), {}, 0),
+        (arms("212.0", "226.0", "217.0", "227.3") + standardised("-0.15", OF_CHANGE), {}, 1),
+        # Changes differ by −1.2 and scores by +2.2, which turned round would be 0.21 too.
+        (arms("56.8", "62.5", "53.4", "60.3", sds=TEN) + standardised("-0.21", OF_CHANGE), {}, 0),
+        (arms("56.8", "62.5", "53.4", "60.3", sds=TEN) + standardised("-0.21"), {}, 0),
         # Rounding leaves the sign open.
         (ARMS + standardised("0.0"), {}, 0),
         (arms("212.0", "213.0", "212.0", "213.0") + standardised("-0.20"), {}, 0),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from steelyard.effects.small_sample import small_sample_factor, small_sample_factor_approximate
+from steelyard.judging.integrity.change_sds import change_sd
 from steelyard.judging.integrity.comparisons import differences_of_arms
 from steelyard.judging.integrity.finding import IntegrityFinding, found
 from steelyard.judging.integrity.reading import Laid, Row
@@ -29,7 +30,7 @@ def standardised_findings(laid: Laid) -> Iterator[IntegrityFinding]:
         if one is None or other is None:
             continue
         path = f"comparison[{index}].standardised.value"
-        ours = standardised_by(one, other)
+        ours = standardised_by(one, other, over=printed.over)
         if any(value.meets(each) for each in ours.values()):
             continue
         name, nearest = min(
@@ -39,9 +40,9 @@ def standardised_findings(laid: Laid) -> Iterator[IntegrityFinding]:
         )
         plain = {words: each for words, each in ours.items() if "corrected" not in words}
         sums = "; ".join(f"{words}: {told(each.value)}" for words, each in plain.items())
-        turned = [words for words, each in ours.items() if (-value).meets(each)]
-        opposite = sign_of(value) * direction_of_arms(one, other, of=comparison.of) < 0
-        if turned or opposite:
+        of = "change" if printed.over == "change-sd" else comparison.of
+        if sign_of(value) * direction_of_arms(one, other, of=of) < 0:
+            turned = [words for words, each in ours.items() if (-value).meets(each)]
             if turned:
                 name, nearest = turned[0], ours[turned[0]]
             yield _turned(laid, comparison, path, name, nearest, sums, one, other)
@@ -88,40 +89,57 @@ def _turned(
     )
 
 
-def standardised_by(one: Row, other: Row) -> dict[str, Rounded]:
+def standardised_by(one: Row, other: Row, *, over: str | None = None) -> dict[str, Rounded]:
     """Differences over pooled and over the comparator's SDs, plain and corrected for few people.
 
-    Each with the span that the rounding of its means and SDs leaves.
+    Each with the span that the rounding of its means and SDs leaves. With `over` the SD of
+    change, it is changes over that SD alone; where none is printed, over what any plausible
+    pre-post r gives.
     """
     if one.n is None or other.n is None:
         return {}
     differences = differences_of_arms(one, other)
+    if over == "change-sd":
+        differences.pop("scores after training", None)
     ours = {}
-    for name, words in _DIVISORS:
-        cells = (getattr(one, name), getattr(other, name))
-        if any(cell is None or cell.sd is None for cell in cells):
+    for divisor_words, (divisor, df) in _divisors(one, other, over).items():
+        for difference_words, difference in differences.items():
+            ratio = _over(difference, divisor)
+            if ratio is None:
+                continue
+            label = f"difference of {difference_words} over the {divisor_words}"
+            ours[label] = ratio
+            if df > 1:
+                factors = (small_sample_factor(df), small_sample_factor_approximate(df))
+                ours[f"{label}, corrected"] = Rounded(
+                    ratio.value * float(factors[0]),
+                    min(ratio.low * float(factor) for factor in factors),
+                    max(ratio.high * float(factor) for factor in factors),
+                )
+    return ours
+
+
+def _divisors(one: Row, other: Row, over: str | None) -> dict[str, tuple[Rounded, int]]:
+    """SDs that a paper may have divided by, each with its degrees of freedom."""
+    found_ones: dict[str, tuple[Rounded, int]] = {}
+    if over == "change-sd":
+        pairs = [("of change", [change_sd(row) for row in (one, other)])]
+        pairs = [(words, [known and known.sd for known in pair]) for words, pair in pairs]
+    else:
+        pairs = [
+            (words, [cell and cell.sd for cell in (getattr(one, name), getattr(other, name))])
+            for name, words in _DIVISORS
+        ]
+    for words, sds in pairs:
+        if None in sds:
             continue
         ends = [
-            pooled(getattr(cells[0].sd, end), one.n, getattr(cells[1].sd, end), other.n)
+            pooled(getattr(sds[0], end), one.n, getattr(sds[1], end), other.n)
             for end in ("value", "low", "high")
         ]
-        divisors = {f"pooled SD {words}": (Rounded(*ends), one.n + other.n - 2)}
-        divisors[f"comparator's SD {words}"] = (cells[1].sd, other.n - 1)
-        for divisor_words, (divisor, df) in divisors.items():
-            for difference_words, difference in differences.items():
-                ratio = _over(difference, divisor)
-                if ratio is None:
-                    continue
-                label = f"difference of {difference_words} over the {divisor_words}"
-                ours[label] = ratio
-                if df > 1:
-                    factors = (small_sample_factor(df), small_sample_factor_approximate(df))
-                    ours[f"{label}, corrected"] = Rounded(
-                        ratio.value * float(factors[0]),
-                        min(ratio.low * float(factor) for factor in factors),
-                        max(ratio.high * float(factor) for factor in factors),
-                    )
-    return ours
+        found_ones[f"pooled SD {words}"] = (Rounded(*ends), one.n + other.n - 2)
+        found_ones[f"comparator's SD {words}"] = (sds[1], other.n - 1)
+    return found_ones
 
 
 def _over(difference: Rounded, divisor: Rounded) -> Rounded | None:
