@@ -95,7 +95,8 @@ def _made(folder: Path, found: Iterable[Reference], files: dict[Path, bytes]) ->
 
 def form_of(reference: Reference) -> dict[str, Any]:
     """What the entry form holds when a reference is all there is."""
-    return {"source": source_texts(reference.source)}
+    texts = source_texts(reference.source)
+    return {"source": texts, "cited": dict(texts)}
 
 
 def source_texts(source: Mapping[str, Any]) -> dict[str, str]:
