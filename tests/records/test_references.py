@@ -199,4 +199,4 @@ def test_a_refusal_of_the_disk_keeps_no_draft(library, tmp_path, monkeypatch, tr
     monkeypatch.setattr(os, "replace", refuse_third)
     with pytest.raises(UsageError, match="nothing was changed"):
         add_file(library, path)
-    assert len(calls) == 3 and tree_hash(library) == before
+    assert len(calls) >= 3 and tree_hash(library) == before, "undoing it is written down too"
