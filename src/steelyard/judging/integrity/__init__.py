@@ -16,6 +16,7 @@ from steelyard.judging.integrity.finding import IntegrityFinding, suspect_result
 from steelyard.judging.integrity.outlying import outlying_effects
 from steelyard.judging.integrity.paired_tests import paired_test_findings
 from steelyard.judging.integrity.peers import Peers
+from steelyard.judging.integrity.ratios import ratio_findings
 from steelyard.judging.integrity.reading import lay_out
 from steelyard.judging.integrity.signs import sign_findings
 from steelyard.judging.integrity.spreads import spread_findings
@@ -45,6 +46,7 @@ _WITHIN_ONE_STUDY = (
     comparison_findings,
     arm_test_findings,
     standardised_findings,
+    ratio_findings,
     sign_findings,
 )
 _AMONG_PEERS = (standard_error_findings, change_spread_findings)

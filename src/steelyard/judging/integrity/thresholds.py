@@ -112,6 +112,11 @@ ADJUSTED_SLACK = 0.1
 ADJUSTED_SLACK_OPEN = 0.5
 RESIDUAL = 3.5  # own rule: residual SDs are this much smaller at the most, 1/√(1 − 0.96²)
 
+LOG_MEANS_OPEN = 0.03  # own rule: people's own logs against the log of means, at the least
+LOG_OPEN = 0.02  # own rule: other log ratios, beyond rounding
+RISK_OPEN = 0.005  # own rule: a risk difference, beyond rounding
+LOG_FAR = 0.15  # own rule: a printed ratio further off is told as a warning
+
 # Own rule; in the table 23-25 % of comparisons had a baseline gap above 0.5.
 BASELINE_NOTE = 0.25
 BASELINE_WARNING = 0.5
