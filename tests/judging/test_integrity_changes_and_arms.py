@@ -95,6 +95,55 @@ def test_percent_change_from_both_sides(tmp_path, percent, severity):
     assert [finding.severity for finding in found] == ([severity] if severity else [])
 
 
+@pytest.mark.parametrize(
+    ("percent", "of", "severity"),
+    [
+        # 236.4/212.0 = +11.51 %, 11.46 to 11.56 with rounding: a percent of means has no more.
+        ("11.5", "means", None),
+        ("11.6", "means", None),  # 11.55 to 11.65
+        ("11.7", "means", "note"),
+        ("14.0", "means", "note"),
+        ("14.7", "means", "warning"),
+        ("-11.5", "means", "warning"),
+        ("14.0", "people", None),
+        ("14.7", "people", "note"),
+        ("14.0", None, None),  # may be either
+    ],
+)
+def test_percent_of_means_or_of_people(tmp_path, percent, of, severity):
+    more = f', of = "{of}"' if of else ""
+    body = means(
+        *("mean = 212.0, sd = 41.5", "mean = 236.4, sd = 44.0"),
+        change_percent=f"{{ mean = {percent}{more} }}",
+    )
+    found = findings(tmp_path, body, "percent-mismatch")
+    assert [finding.severity for finding in found] == ([severity] if severity else [])
+    if found:
+        assert found[0].arithmetic == "100 × (236.4 / 212.0 − 1) = 11.5"
+    if of == "means" and found:
+        assert 'write of = "people"' in found[0].message
+
+
+@pytest.mark.parametrize(("percent", "times"), [("11.5", 0), ("14.0", 0), ("40.0", 1)])
+def test_percent_against_start_and_change(tmp_path, percent, times):
+    body = result(
+        "slow",
+        pre="{ mean = 212.0, sd = 41.5 }",
+        change="{ mean = 24.4, sd = 15.0 }",
+        change_percent=f"{{ mean = {percent} }}",
+    )
+    found = findings(tmp_path, body, "percent-mismatch")
+    assert len(found) == times
+    if found:
+        assert found[0].arithmetic == "100 × 24.4 / 212.0 = 11.5"
+
+
+def test_a_percent_of_means_read_off_a_figure_has_the_wider_margin(tmp_path):
+    cells = {"change_percent": '{ mean = 13.0, of = "means" }', "read_off": '"figure"'}
+    body = means("mean = 212.0, sd = 41.5", "mean = 236.4, sd = 44.0", **cells)
+    assert not findings(tmp_path, body, "percent-mismatch")
+
+
 def test_percent_span_holds_every_rounding():
     span = percent_span(Rounded(100, 99.5, 100.5), Rounded(112, 111.5, 112.5))
     grid = [
@@ -149,3 +198,79 @@ def test_all_arms_worse_from_both_sides(tmp_path, slow, usual, better, times):
         pre = "{ mean = 100.0, sd = 20.0 }"
         body += result(arm, pre=pre, post=f"{{ mean = {after}, sd = 20.0 }}")
     assert len(findings(tmp_path, body, "all-arms-worse", better=better)) == times
+
+
+def start(median, low, high):
+    return f"{{ median = {median}, iqr = [{low}, {high}] }}"
+
+
+@pytest.mark.parametrize(
+    ("slow", "severity"),
+    [
+        # Symmetric quartiles 28 either way: the mean is the median, the SD 56/1.349 or so = 43.
+        (start("250.0", "222.0", "278.0"), "warning"),
+        (start("222.0", "194.0", "250.0"), "note"),
+        (start("212.0", "184.0", "240.0"), None),
+    ],
+)
+def test_baseline_gap_of_medians(tmp_path, slow, severity):
+    body = result("slow", pre=slow, post=start("260.0", "232.0", "288.0"))
+    body += result(
+        "usual", pre=start("208.0", "180.0", "236.0"), post=start("215.0", "187.0", "243.0")
+    )
+    found = findings(tmp_path, body, "baseline-gap")
+    assert [finding.severity for finding in found] == ([severity] if severity else [])
+    if found:
+        assert found[0].path == "result[2].pre.median"
+        assert "(from the median 208.0)" in found[0].message
+
+
+def test_baseline_gap_of_subgroups(tmp_path):
+    groups = (
+        "{{ groups = [{{ n = 10, mean = {0}, sd = 30.0 }}, {{ n = 10, mean = {1}, sd = 30.0 }}] }}"
+    )
+    body = result("slow", pre=groups.format(230.0, 270.0))
+    body += result("usual", pre=groups.format(190.0, 230.0))
+    (finding,) = findings(tmp_path, body, "baseline-gap")
+    assert finding.severity == "warning"
+    assert "250 over its subgroups" in finding.message
+
+
+@pytest.mark.parametrize(
+    ("slow", "usual", "times"),
+    [
+        # SD 20: 0.3 SD is 6.0 and 0.05 SD is 1.0.
+        ("93.9", "100.0", 1),
+        ("94.0", "100.0", 0),
+        ("93.9", "101.0", 1),
+        ("93.9", "101.1", 0),
+        ("100.0", "93.9", 1),
+    ],
+)
+def test_one_arm_worse_beside_a_flat_one(tmp_path, slow, usual, times):
+    body = ""
+    for arm, after in (("slow", slow), ("usual", usual)):
+        pre = "{ mean = 100.0, sd = 20.0 }"
+        body += result(arm, pre=pre, post=f"{{ mean = {after}, sd = 20.5 }}")
+    found = findings(tmp_path, body, "all-arms-worse")
+    assert len(found) == times
+    assert all(finding.severity == "note" for finding in found)
+
+
+def test_an_arm_that_does_not_train_may_decline(tmp_path):
+    body = ""
+    for arm, after in (("slow", "100.0"), ("usual", "90.0")):
+        pre = "{ mean = 100.0, sd = 20.0 }"
+        body += result(arm, pre=pre, post=f"{{ mean = {after}, sd = 20.5 }}")
+    assert findings(tmp_path, body, "all-arms-worse")
+    path = study(tmp_path, "a", body)
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace('tags = ["usual"]', 'tags = ["no-training"]'), encoding="utf-8")
+    found = integrity_findings(load_records(tmp_path).studies)
+    assert not [finding for finding in found if finding.rule == "all-arms-worse"]
+
+
+def test_without_sds_one_arm_worse_is_not_told(tmp_path):
+    body = result("slow", pre="{ mean = 100.0 }", post="{ mean = 90.0 }")
+    body += result("usual", pre="{ mean = 100.0 }", post="{ mean = 100.0 }")
+    assert not findings(tmp_path, body, "all-arms-worse")

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from steelyard.judging.integrity import thresholds as limits
 from steelyard.judging.integrity.finding import IntegrityFinding, found
 from steelyard.judging.integrity.reading import Laid, Row
 from steelyard.judging.integrity.rounded import HAIR, pooled, told
+from steelyard.reporting.default_correlation import is_resting
+from steelyard.reporting.summary import summarise
 
 
 def arm_findings(laid: Laid) -> Iterator[IntegrityFinding]:
@@ -22,41 +25,62 @@ def _gaps_at_start(laid: Laid) -> Iterator[IntegrityFinding]:
         key = (one.outcome.id, one.arm.id, other.arm.id)
         if key in seen:
             continue
-        gap = standardised_gap(one, other)
-        if gap is None:
+        starts = [_start(laid, row) for row in (one, other)]
+        if None in starts or one.n is None or other.n is None:
             continue
         seen.add(key)
-        size, sd = gap
+        sd = pooled(starts[0].sd, one.n, starts[1].sd, other.n)
+        size = (starts[0].mean - starts[1].mean) / sd
         if abs(size) <= limits.BASELINE_NOTE + HAIR:
             continue
         large = abs(size) > limits.BASELINE_WARNING + HAIR
-        difference = f"{one.pre.spread.mean} − {other.pre.spread.mean}"
         message = (
-            f"before training {one.arm.name!r} started at {one.pre.spread.mean} and "
-            f"{other.arm.name!r} at {other.pre.spread.mean}, {told(abs(size))} SD apart: expected "
+            f"before training {one.arm.name!r} started at {starts[0].text} and "
+            f"{other.arm.name!r} at {starts[1].text}, {told(abs(size))} SD apart: expected "
             f"at most {limits.BASELINE_NOTE}; prefer an adjusted or a change contrast to scores "
             "after training alone"
         )
         yield found(
             laid.study.id,
-            f"{other.pre.path}.mean",
+            f"{other.pre.path}.{starts[1].field}",
             "baseline-gap",
             message,
             severity="warning" if large else "note",
             outcome=one.outcome.id,
-            arithmetic=f"({difference}) / {told(sd)} = {told(size)}",
+            arithmetic=f"({starts[0].sum} − {starts[1].sum}) / {told(sd)} = {told(size)}",
         )
 
 
-def standardised_gap(one: Row, other: Row) -> tuple[float, float] | None:
-    """Difference of two arms' means before training over their pooled SD, and that SD."""
-    if one.n is None or other.n is None:
+@dataclass(frozen=True, slots=True)
+class _Start:
+    """One arm before training: mean and SD, printed or from a median or from subgroups."""
+
+    mean: float
+    sd: float
+    text: str
+    sum: str
+    field: str
+
+
+def _start(laid: Laid, row: Row) -> _Start | None:
+    cell = row.pre
+    if cell is None or row.n is None:
         return None
-    cells = (one.pre, other.pre)
-    if any(cell is None or cell.mean is None or cell.sd is None for cell in cells):
+    if cell.mean is not None and cell.sd is not None:
+        text = str(cell.spread.mean)
+        return _Start(cell.mean.value, cell.sd.value, text, text, "mean")
+    moments = summarise(laid.study, row.result).pre
+    if moments is None or moments.sd is None or not moments.sd.value > 0:
         return None
-    sd = pooled(one.pre.sd.value, one.n, other.pre.sd.value, other.n)
-    return (one.pre.mean.value - other.pre.mean.value) / sd, sd
+    mean = moments.mean.value
+    if cell.spread.groups:
+        text, field = f"{told(mean)} over its subgroups", "groups"
+    elif cell.spread.median is not None:
+        text = f"{told(mean)} (from the median {cell.spread.median})"
+        field = "median"
+    else:
+        text, field = f"{told(mean)}", "mean"
+    return _Start(mean, moments.sd.value, text, told(mean), field)
 
 
 def _all_worse(laid: Laid) -> Iterator[IntegrityFinding]:
@@ -67,13 +91,19 @@ def _all_worse(laid: Laid) -> Iterator[IntegrityFinding]:
         if len(rows) < 2:
             continue
         worse = [_worse_by(row) for row in rows]
-        if any(size is None or size <= limits.WORSE_NOTE + HAIR for size in worse):
+        if None in worse:
             continue
         outcome = rows[0].outcome
         moved = "fell" if outcome.better == "higher" else "rose"
+        every = all(size > limits.WORSE_NOTE + HAIR for size in worse)
+        if not every and not _worse_beside_flat(rows, worse):
+            continue
         sums = "; ".join(f"{row.arm.id}: {told(row.gain.value)}" for row in rows)
+        where = "in every arm" if every else "in an arm that trained and rose nowhere"
+        if not every and moved == "rose":
+            where = "in an arm that trained and fell nowhere"
         message = (
-            f"{outcome.name} {moved} in every arm, though {outcome.better} is said to be better: "
+            f"{outcome.name} {moved} {where}, though {outcome.better} is said to be better: "
             "check the outcome's better and the order of before and after"
         )
         yield found(
@@ -84,6 +114,21 @@ def _all_worse(laid: Laid) -> Iterator[IntegrityFinding]:
             outcome=outcome.id,
             arithmetic=f"mean changes {sums}",
         )
+
+
+def _worse_beside_flat(rows: list[Row], worse: list[float]) -> bool:
+    """Whether an arm that trains got clearly worse while no arm got better at all.
+
+    An arm that does not train may well decline.
+    """
+    if any(row.pre is None or row.pre.sd is None for row in rows):
+        return False
+    if any(size < -limits.BETTER_FLAT for size in worse):
+        return False
+    return any(
+        size > limits.WORSE_ALONE + HAIR and not is_resting(row.arm)
+        for row, size in zip(rows, worse, strict=True)
+    )
 
 
 def _worse_by(row: Row) -> float | None:

@@ -6,22 +6,23 @@ from collections.abc import Iterator
 
 from steelyard.judging.integrity import thresholds as limits
 from steelyard.judging.integrity.finding import IntegrityFinding, found
-from steelyard.judging.integrity.reading import Laid, Row
+from steelyard.judging.integrity.reading import Cell, Laid, Row
 from steelyard.judging.integrity.rounded import Rounded, told
 
 
 def change_findings(laid: Laid) -> Iterator[IntegrityFinding]:
     """A printed change that is not after less before; a percent that is not their ratio."""
     for row in laid.rows:
-        if row.pre is None or row.post is None:
+        pre, post, change = (
+            cell if cell is not None and cell.mean is not None else None
+            for cell in (row.pre, row.post, row.change)
+        )
+        if pre is None:
             continue
-        if row.pre.mean is None or row.post.mean is None:
-            continue
-        sharp = row.pre.sharp and row.post.sharp
-        if sharp and row.change is not None and row.change.sharp and row.change.mean is not None:
+        if None not in (post, change) and all(cell.sharp for cell in (pre, post, change)):
             yield from _mean_change(laid.study.id, row)
-        if row.result.change_percent is not None:
-            yield from _percent_change(laid.study.id, row)
+        if row.result.change_percent is not None and (post is not None or change is not None):
+            yield from _percent_change(laid.study.id, row, pre, post, change)
 
 
 def _mean_change(study: str, row: Row) -> Iterator[IntegrityFinding]:
@@ -68,31 +69,59 @@ def _ends(span: Rounded) -> tuple[float, float]:
     return span.low, span.high
 
 
-def _percent_change(study: str, row: Row) -> Iterator[IntegrityFinding]:
-    expected = percent_span(row.pre.mean, row.post.mean)
-    printed = Rounded.printed(row.result.change_percent.mean)
+def percent_of_change(pre: Rounded, change: Rounded) -> Rounded | None:
+    """100·change/pre with what rounding leaves open; None unless pre is above 0."""
+    if pre.low <= 0:
+        return None
+    ends = [100 * one / other for one in _ends(change) for other in _ends(pre)]
+    return Rounded(100 * change.value / pre.value, min(ends), max(ends))
+
+
+def _percent_change(
+    study: str, row: Row, pre: Cell, post: Cell | None, change: Cell | None
+) -> Iterator[IntegrityFinding]:
+    """A percent of means may be off by rounding alone; people's own percents by somewhat more."""
+    percent = row.result.change_percent
+    printed = Rounded.printed(percent.mean)
+    if post is not None:
+        expected = percent_span(pre.mean, post.mean)
+        sums = f"100 × ({post.spread.mean} / {pre.spread.mean} − 1)"
+        source = f"the means before {pre.spread.mean} and after {post.spread.mean}"
+    else:
+        expected = percent_of_change(pre.mean, change.mean)
+        sums = f"100 × {change.spread.mean} / {pre.spread.mean}"
+        source = f"the mean before {pre.spread.mean} and its change {change.spread.mean}"
     if expected is None or printed is None:
         return
+    sharp = pre.sharp and (post or change).sharp
+    of_means = percent.of == "means" and sharp
     off = max(printed.low - expected.high, expected.low - printed.high, 0.0)
     allowed = max(limits.PERCENT_NOTE_POINTS, limits.PERCENT_NOTE_SHARE * abs(expected.value))
     opposite = printed.high < 0 < expected.low or expected.high < 0 < printed.low
-    if off <= allowed and not (opposite and off > limits.PERCENT_NOTE_POINTS):
+    if of_means:
+        if printed.meets(expected):
+            return
+    elif off <= allowed and not (opposite and off > limits.PERCENT_NOTE_POINTS):
         return
-    large = opposite or off > max(limits.PERCENT_WARNING_POINTS, abs(expected.value))
-    message = (
-        f"the percent change {row.result.change_percent.mean} is far from the "
-        f"{told(expected.value)} that the means before {row.pre.spread.mean} and after "
-        f"{row.post.spread.mean} give: the mean of people's own percents differs a little, not "
-        "so much; check the percent, its sign and both means"
-    )
+    far = allowed if of_means else max(limits.PERCENT_WARNING_POINTS, abs(expected.value))
+    if of_means:
+        why = (
+            f"a percent of means would lie between {told(expected.low)} and "
+            f"{told(expected.high)} with rounding; if it is the mean of people's own percents, "
+            'write of = "people"; else check the percent, its sign and both means'
+        )
+    else:
+        why = (
+            "the mean of people's own percents differs a little, not so much; check the percent, "
+            "its sign and both means"
+        )
     yield found(
         study,
         f"{row.path}.change_percent.mean",
         "percent-mismatch",
-        message,
-        severity="warning" if large else "note",
+        f"the percent change {percent.mean} is {'not' if of_means else 'far from'} the "
+        f"{told(expected.value)} that {source} give: {why}",
+        severity="warning" if opposite or off > far else "note",
         outcome=row.outcome.id,
-        arithmetic=(
-            f"100 × ({row.post.spread.mean} / {row.pre.spread.mean} − 1) = {told(expected.value)}"
-        ),
+        arithmetic=f"{sums} = {told(expected.value)}",
     )

@@ -148,7 +148,10 @@ SHARED_CELLS = 3  # own rule: mean and SD printed alike in so many cells of two 
 SHARED_CELL_DIGITS = 5  # own rule: significant digits of mean and SD together, to count
 SHARED_CELL_STUDIES = 10  # own rule: a cell in more studies than this identifies none
 
-WORSE_NOTE = 0.2  # own rule, in pre-training SDs: both arms move away from better
+# Own rules, in pre-training SDs.
+WORSE_NOTE = 0.2  # every arm moves away from better by more
+WORSE_ALONE = 0.3  # one that trains does so by more
+BETTER_FLAT = 0.05  # while none moves toward better by more
 
 # Own rule: 3.5 robust SDs is common practice since Iglewicz & Hoaglin (1993), from memory.
 OUTLIER_Z = 3.5
