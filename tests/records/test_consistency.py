@@ -46,6 +46,57 @@ def test_a_warning_leaves_the_study_in(library, changes, found):
     assert warnings(library, *changes) == [found]
 
 
+NUMBERED = [
+    ("pre = { mean = 212.0", "n = 19\npre = { mean = 212.0"),
+    ("pre = { mean = 210.0", "n = 20\npre = { mean = 210.0"),
+]
+COMPARED = """
+[[comparison]]
+outcome = "knee-flexion"
+intervention = "added"
+comparator = "usual"
+week = 12
+n_intervention = {}
+n_comparator = {}
+p = 0.03
+"""
+RANDOMISED = "[population]\nn_randomised = {}\n\n[design]"
+
+
+@pytest.mark.parametrize(
+    ("randomised", "changes", "times"),
+    [
+        # Two arms of 19.
+        (38, [], 0),
+        (37, [], 1),
+        # Only the results say how many: 19 and 20.
+        (39, [("n = 19\n", ""), ("n = 19\n", ""), *NUMBERED], 0),
+        (38, [("n = 19\n", ""), ("n = 19\n", ""), *NUMBERED], 1),
+        # Each person stands in both arms.
+        (19, [('"parallel"', '"crossover"')], 0),
+        (18, [('"parallel"', '"crossover"')], 1),
+        (18, [('"parallel"', '"within-person"')], 1),
+    ],
+)
+def test_people_counted_against_people_randomised(library, randomised, changes, times):
+    change = ("[design]", RANDOMISED.format(randomised))
+    found = warnings(library, *changes, change)
+    assert found == [("population.n_randomised", "n-above-randomised")] * times
+
+
+def test_people_of_a_comparison(library):
+    compared = COMPARED.format(19, 19)
+    path = library / "studies" / "good-one.toml"
+    sound = path.read_text(encoding="utf-8")
+    path.write_text(sound + compared, encoding="utf-8")
+    assert warnings(library, ("[design]", RANDOMISED.format(38))) == []
+    path.write_text(sound + COMPARED.format(20, 19), encoding="utf-8")
+    assert warnings(library, ("[design]", RANDOMISED.format(38))) == [
+        ("comparison[1].n_intervention", "n-above-arm"),
+        ("population.n_randomised", "n-above-randomised"),
+    ]
+
+
 def test_no_vocabulary_is_a_note(library):
     (library / "vocabulary.toml").unlink()
     (finding,) = load_records(library).findings

@@ -103,11 +103,42 @@ def _sizes(study: Study) -> Iterator[Found]:
         if n is not None and result.events is not None and result.events > n:
             message = f"expected at most {n} people with an event, found {result.events}"
             yield f"{path}.events", "fault", "events-above-n", message
+    for index, comparison in enumerate(study.comparisons, 1):
+        for name, arm in (("n_intervention", "intervention"), ("n_comparator", "comparator")):
+            people, arm_n = getattr(comparison, name), sizes.get(getattr(comparison, arm))
+            if people is not None and arm_n is not None and people > arm_n:
+                message = f"n compared {people} is above the arm's n {arm_n}"
+                yield f"comparison[{index}].{name}", "warning", "n-above-arm", message
+    yield from _against_randomised(study)
+
+
+def _against_randomised(study: Study) -> Iterator[Found]:
+    """More people in the numbers than were randomised: over all arms, or in one they all pass."""
     randomised = study.population.n_randomised
-    total = sum(arm.n or 0 for arm in study.arms)
-    if randomised and study.design.kind in ("parallel", "cluster") and total > randomised:
-        message = f"the arms hold {total} people, more than the {randomised} randomised"
-        yield "population.n_randomised", "warning", "n-above-randomised", message
+    if not randomised:
+        return
+    people = {arm.id: arm.n or 0 for arm in study.arms}
+    counted = [(result.arm, result.n) for result in study.results]
+    for comparison in study.comparisons:
+        counted.append((comparison.intervention, comparison.n_intervention))
+        counted.append((comparison.comparator, comparison.n_comparator))
+    for arm, n in counted:
+        if arm in people and n is not None:
+            people[arm] = max(people[arm], n)
+    apart = study.design.kind in ("parallel", "cluster")
+    most = sum(people.values()) if apart else max(people.values(), default=0)
+    if most <= randomised:
+        return
+    if apart:
+        each = ", ".join(f"{n} in {arm}" for arm, n in people.items() if n)
+        message = f"the arms hold {most} people ({each}), more than the {randomised} randomised"
+    else:
+        arm = max(people, key=people.get)
+        message = (
+            f"{most} people in {arm}, more than the {randomised} randomised, each of whom "
+            "stands in every arm"
+        )
+    yield "population.n_randomised", "warning", "n-above-randomised", message
 
 
 def _times(study: Study) -> Iterator[Found]:
