@@ -200,3 +200,54 @@ def test_a_refusal_of_the_disk_keeps_no_draft(library, tmp_path, monkeypatch, tr
     with pytest.raises(UsageError, match="nothing was changed"):
         add_file(library, path)
     assert len(calls) >= 3 and tree_hash(library) == before, "undoing it is written down too"
+
+
+@pytest.mark.parametrize(
+    ("latex", "name"),
+    [
+        (r"Mu\~noz", "Muñoz"),
+        (r"Mu\~{n}oz", "Muñoz"),
+        (r"Mu{\~n}oz", "Muñoz"),
+        (r"Mu{\~{n}}oz", "Muñoz"),
+        (r"\v{S}koda", "Škoda"),
+        (r"\v Skoda", "Škoda"),
+        (r"{\v S}koda", "Škoda"),
+        (r"{\v{S}}koda", "Škoda"),
+        (r"M\"uller", "Müller"),
+        (r"{M\"uller}", "Müller"),
+        (r"Garc\'{\i}a", "García"),
+        (r"Garc{\'\i}a", "García"),
+        (r"\.Inan", "İnan"),
+        (r"Erd\H{o}s", "Erdős"),
+        (r"\c{C}elik", "Çelik"),
+        (r"Wa{\l}{\k e}sa", "Wałęsa"),
+        (r"\O{}rsted", "Ørsted"),
+        (r"\AA strand", "Åstrand"),
+        (r"Stra{\ss}e", "Straße"),
+        (r"van der Fell~Marsh", "van der Fell Marsh"),
+        ("Škoda", "Škoda"),
+    ],
+)
+def test_letters_of_latex_in_a_name(latex, name):
+    for text in (
+        f"{latex}, P.",
+        f"Marsh, A. and {latex}, P.",
+        f"{latex}, P. and Marsh, A.",
+    ):
+        (reference,) = read_references(f"@article{{a, title={{T}}, author={{{text}}}}}")
+        assert name in [person["family"] for person in reference.source["author"]], text
+    (reference,) = read_references(f"@article{{a, title={{On {latex}}}}}")
+    assert reference.source["title"] == f"On {name}"
+
+
+def test_names_first_and_last_groups_and_others():
+    text = r"Jos{\'e} Mu\~noz and {The \'Equipe and Friends} and \'{A}vila, {\'A}. and others"
+    (reference,) = read_references(f"@article{{a, title={{T}}, year=2001, author={{{text}}}}}")
+    assert reference.source["author"] == [
+        {"family": "Muñoz", "given": "José"},
+        {"literal": "The Équipe and Friends"},
+        {"family": "Ávila", "given": "Á."},
+    ]
+    assert reference.notes == ("The citation names only the first authors.",)
+    (reference,) = read_references(r"@article{a, title={T}, author={A, B, C, D, \~E}}")
+    assert reference.source["author"] == [{"literal": "A, B, C, D, Ẽ"}]

@@ -8,9 +8,16 @@ from collections.abc import Iterator
 from typing import Any
 
 import bibtexparser
-from bibtexparser.middlewares import SeparateCoAuthors, SplitNameParts
+from bibtexparser.middlewares.names import (
+    InvalidNameError,
+    NameParts,
+    parse_single_name_into_parts,
+    split_multiple_persons_names,
+)
 from bibtexparser.model import Entry
 from pylatexenc.latex2text import LatexNodes2Text
+
+from steelyard.records.latex_letters import with_letters
 
 TYPES = {
     "article": "article-journal",
@@ -52,9 +59,7 @@ def from_bibtex(text: str) -> Iterator[dict[str, Any]]:
     root_level = logging.root.manager.disable
     logging.disable(logging.CRITICAL)
     try:
-        library = bibtexparser.parse_string(
-            text, append_middleware=[SeparateCoAuthors(), SplitNameParts()]
-        )
+        library = bibtexparser.parse_string(text)
     finally:
         logging.disable(root_level)
     entries = list(library.entries)
@@ -76,17 +81,26 @@ def _values(entry: Entry) -> dict[str, Any]:
             values[name] = found if name in _PLAIN_FIELDS else plain(found)
     if "page" in values:
         values["page"] = values["page"].replace("–", "-")
-    authors = fields.get("author")
-    if isinstance(authors, list):
-        values["author"] = [person for name in authors if (person := _person(name))]
-    elif authors:
-        values["author"] = [{"literal": plain(str(authors))}]
+    if fields.get("author"):
+        people = _people(str(fields["author"]))
+        # How BibTeX says that it names only the first of them.
+        values["and_others"] = people[-1:] == [{"family": "others"}]
+        values["author"] = people[:-1] if values["and_others"] else people
     return values
 
 
-def _person(name: Any) -> dict[str, str]:
-    if not hasattr(name, "last"):
-        return {"literal": plain(str(name))} if str(name).strip() else {}
+def _people(text: str) -> list[dict[str, str]]:
+    """The authors one by one; all in one where their names cannot be told apart."""
+    # Before names are split, where a tilde is a space and a backslash hides what follows.
+    text = with_letters(text)
+    try:
+        names = [parse_single_name_into_parts(name) for name in split_multiple_persons_names(text)]
+    except InvalidNameError:
+        return [{"literal": plain(text)}]
+    return [person for name in names if (person := _person(name))]
+
+
+def _person(name: NameParts) -> dict[str, str]:
     family = plain(" ".join((*name.von, *name.last)))
     given = plain(" ".join((*name.first, *name.jr)))
     if not given and " ".join(name.last).startswith("{"):
@@ -97,5 +111,5 @@ def _person(name: Any) -> dict[str, str]:
 
 def plain(text: str) -> str:
     """LaTeX to plain text: accents become letters, braces and commands go."""
-    decoded = LatexNodes2Text().latex_to_text(_BARE_AMPERSAND.sub(r"\\&", text))
+    decoded = LatexNodes2Text().latex_to_text(_BARE_AMPERSAND.sub(r"\\&", with_letters(text)))
     return " ".join(decoded.split())

@@ -188,6 +188,8 @@ def _reference(values: dict[str, Any]) -> Reference:
         notes.append(f"What stands as the DOI is none: {brief(values['DOI'])}.")
     if set(source) <= {"type"}:
         return Reference({})
+    if values.get("and_others"):
+        notes.append("The citation names only the first authors.")
     missing = [
         words
         for name, words in (("title", "title"), ("author", "authors"), ("issued", "year"))
