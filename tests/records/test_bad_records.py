@@ -11,6 +11,7 @@ import pytest
 from steelyard.errors import Finding, RecordError, UsageError
 from steelyard.records import load_records
 from steelyard.records.reading import LARGEST_RECORD_BYTES
+from steelyard.records.regular_file import FileRefused, read_regular
 
 BAD = sorted((Path(__file__).parent / "bad").glob("*.toml"))
 
@@ -94,6 +95,36 @@ def test_a_file_of_fifty_megabytes(library):
     (fault,) = faults_with(library, "studies", "large.toml")
     assert fault.rule == "too-large"
     assert "50,000,000" in fault.message and f"{LARGEST_RECORD_BYTES:,}" in fault.message
+
+
+@pytest.mark.parametrize("kind", ["a named pipe", "a device"])
+def test_what_would_never_end_is_not_read(library, kind):
+    path = library / "studies" / "endless.toml"
+    if kind == "a device":
+        os.symlink("/dev/zero", path)
+    else:
+        os.mkfifo(path)
+    (fault,) = faults_with(library, "studies", "endless.toml")
+    assert fault.rule == "not-a-file" and fault.message == f"expected a file, found {kind}"
+
+
+def test_no_more_of_a_file_is_read_than_it_may_have(tmp_path, monkeypatch):
+    path = tmp_path / "growing.toml"
+    path.write_bytes(b"x" * 20)
+    was = path.stat()
+    monkeypatch.setattr(Path, "stat", lambda self: os.stat_result((*was[:6], 5, *was[7:])))
+    with pytest.raises(FileRefused, match="at most 10 bytes, found 11"):
+        read_regular(path, most=10)
+
+
+@pytest.mark.parametrize("name", ["UPPER.TOML", "windows.toml.txt"])
+def test_a_record_by_another_suffix_is_told(library, name):
+    (library / "studies" / name).write_text("schema = 1\n", encoding="utf-8")
+    records = load_records(library)
+    assert set(records.studies) == {"good-one", "good-two"}
+    (finding,) = records.findings
+    assert (finding.file, finding.severity) == (f"studies/{name}", "warning")
+    assert f"a name that ends in .toml, found '{name}'" in finding.message
 
 
 def test_a_link_to_nowhere(library):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from decimal import Decimal
 
 import pytest
@@ -20,6 +21,22 @@ from tests.records.example_tables import ARMS, COMPARISONS, said, semicolons
             ",18,Knee",
             ",1,Knee",
             ["row 2, column n: expected a whole number of people, 2 or more, found 1"],
+        ),
+        (
+            ",18,Knee",
+            ",10000000,Knee",
+            [
+                "row 2, column n: expected a whole number of people, 2 or more and at most "
+                "1,000,000, found 10000000"
+            ],
+        ),
+        (
+            ",Usual,",
+            ",Us\x1bual,",
+            [
+                "row 3, column arm: expected text without control characters, found U+001B at "
+                "character 3"
+            ],
         ),
         (",31.5,", ",0,", ["row 2, column pre_sd: expected a number above 0, found 0"]),
         (
@@ -199,6 +216,13 @@ def test_files_of_another_kind(tmp_path):
     (tmp_path / "folder.csv").mkdir()
     (problem,) = read_table(tmp_path / "folder.csv").problems
     assert "found a directory" in problem.message
+
+
+def test_a_pipe_by_the_name_of_a_table(tmp_path):
+    path = tmp_path / "pipe.csv"
+    os.mkfifo(path)
+    (problem,) = read_table(path).problems
+    assert "expected a file, found a named pipe" in problem.message
 
 
 @pytest.mark.parametrize("header", ["pre", "Pre", "PRE "])

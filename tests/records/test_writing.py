@@ -23,7 +23,8 @@ def back(record):
 
 
 IDS = st.from_regex(r"[a-z0-9][a-z0-9-]{0,12}", fullmatch=True)
-TEXT = st.text(st.characters(exclude_categories=["Cs"]), max_size=12)
+LETTERS = st.characters(exclude_categories=["Cs", "Cc"], include_characters="\t\n\r")
+TEXT = st.text(LETTERS, max_size=12)
 WORDS = TEXT.map(str.strip).filter(bool)
 PRINTED = st.decimals(
     -(10**6), 10**6, allow_nan=False, allow_infinity=False, places=2

@@ -10,6 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from steelyard.errors import UsageError
+from steelyard.records.reading import LARGEST_RECORD_BYTES
+from steelyard.records.regular_file import FileRefused, read_regular
 
 COMPARISONS = {
     "at_least": lambda found, bound: found >= bound,
@@ -114,8 +116,8 @@ def read_rules(path: Path) -> dict[str, Any]:
         If it cannot be read or is not TOML.
     """
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        return tomllib.loads(read_regular(path, most=LARGEST_RECORD_BYTES).decode("utf-8"))
+    except (FileRefused, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise UsageError(f"rules {path.name!r} cannot be read: {error}") from error
 
 

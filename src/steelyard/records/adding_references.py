@@ -7,13 +7,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import tomli
-
 from steelyard.errors import Finding, RecordError, UsageError
 from steelyard.records.drafts import draft_file, drafts
 from steelyard.records.locking import writing_lock
 from steelyard.records.printed import brief
-from steelyard.records.reading import read_text
+from steelyard.records.reading import parse, read_text
 from steelyard.records.references import CitationError, Reference, read_entries
 from steelyard.records.slugs import slug
 from steelyard.records.staging import place_files
@@ -132,8 +130,8 @@ def _known(folder: Path) -> Iterator[tuple[str, str]]:
     studies = folder / "studies"
     for path in sorted(studies.glob("*.toml")) if studies.is_dir() else ():
         try:
-            source = tomli.loads(path.read_text(encoding="utf-8")).get("source")
-        except (OSError, ValueError, RecursionError):
+            source = parse(read_text(path, file=path.name), file=path.name).get("source")
+        except RecordError:
             continue
         if isinstance(source, dict):
             for key in _keys(source):

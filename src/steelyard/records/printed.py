@@ -9,6 +9,8 @@ from pydantic import BeforeValidator, PlainSerializer, PlainValidator
 from pydantic_core import PydanticCustomError
 
 LARGEST_POWER = 30
+# More than any training study ever had; a number above it is a slip.
+MOST_PEOPLE = 1_000_000
 
 
 def brief(value: Any) -> str:
@@ -56,7 +58,7 @@ def _between(low: Any, high: Any, words: str, *, open_low: bool = False, open_hi
     return validate
 
 
-def _whole(low: int, words: str):
+def _whole(low: int, words: str, *, most: int):
     def validate(value: Any) -> int:
         whole = type(value) is Decimal and value.is_finite() and value.adjusted() <= LARGEST_POWER
         if whole and value == value.to_integral_value():
@@ -66,6 +68,12 @@ def _whole(low: int, words: str):
                 "whole-number",
                 "expected {words}, found {found}",
                 {"words": words, "found": brief(value)},
+            )
+        if value > most:
+            raise PydanticCustomError(
+                "whole-number",
+                "expected {words} and at most {most}, found {found}",
+                {"words": words, "most": f"{most:,}", "found": brief(value)},
             )
         return value
 
@@ -105,9 +113,15 @@ ClusterCorrelationPrinted = Annotated[
     PlainValidator(_between(0, 1, "a correlation inside clusters from 0 to 1")),
     _as_text,
 ]
-GroupSize = Annotated[int, PlainValidator(_whole(2, "a whole number of people, 2 or more"))]
-People = Annotated[int, PlainValidator(_whole(1, "a whole number of people, 1 or more"))]
-EventCount = Annotated[int, PlainValidator(_whole(0, "a whole number of events, 0 or more"))]
+GroupSize = Annotated[
+    int, PlainValidator(_whole(2, "a whole number of people, 2 or more", most=MOST_PEOPLE))
+]
+People = Annotated[
+    int, PlainValidator(_whole(1, "a whole number of people, 1 or more", most=MOST_PEOPLE))
+]
+EventCount = Annotated[
+    int, PlainValidator(_whole(0, "a whole number of events, 0 or more", most=MOST_PEOPLE))
+]
 Week = Annotated[Decimal, PlainValidator(_between(0, 2000, "a week between 0 and 2000")), _as_text]
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import BeforeValidator, Discriminator, Field, Tag, model_validator
 from pydantic_core import PydanticCustomError
 
 from steelyard.records.model import Identifier, Record, Words, YesNo
@@ -17,6 +17,7 @@ from steelyard.records.printed import (
     SharedCorrelationPrinted,
     SharedCorrelationRange,
     Week,
+    brief,
 )
 
 Metric = Literal[
@@ -56,6 +57,27 @@ class Weeks(Record):
     """Named weeks instead of the last one."""
 
     weeks: tuple[Week, ...] = Field(min_length=1)
+
+
+def _time(value: Any) -> Any:
+    if value in ("last", "all") or isinstance(value, dict | Weeks):
+        return value
+    raise PydanticCustomError(
+        "time",
+        'expected "last", "all" or named weeks, such as {example}, found {found}',
+        {"example": "{ weeks = [4, 12] }", "found": brief(value)},
+    )
+
+
+def _kind_of_time(value: Any) -> str:
+    return "literal[" if isinstance(value, str) else "Weeks"
+
+
+Time = Annotated[
+    Annotated[Literal["last", "all"], Tag("literal[")] | Annotated[Weeks, Tag("Weeks")],
+    Discriminator(_kind_of_time),
+    BeforeValidator(_time),
+]
 
 
 class Eligible(Record):
@@ -169,7 +191,7 @@ class Question(Record):
     contrast: Literal["auto", "post", "change", "adjusted"] = "auto"
     smallest_worthwhile: PositivePrinted | None = None
     smallest_worthwhile_source: str | None = None
-    time: Literal["last", "all"] | Weeks = "last"
+    time: Time = "last"
     person: Asker | None = None
     eligible: Eligible = Eligible()
     assume: Assume = Assume()

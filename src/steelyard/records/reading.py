@@ -11,8 +11,11 @@ import tomli
 from pydantic import ValidationError
 
 from steelyard.errors import Finding, RecordError
+from steelyard.records.control_characters import RULE, control_characters
+from steelyard.records.keys import unknown_key
 from steelyard.records.model import Record
 from steelyard.records.printed import brief
+from steelyard.records.regular_file import FileRefused, read_regular
 
 LARGEST_RECORD_BYTES = 2_000_000
 
@@ -41,19 +44,9 @@ def read_record(path: Path, model: type[Record], *, file: str | None = None) -> 
 def read_text(path: Path, *, file: str) -> str:
     """Read a record's text, refusing what cannot be a record."""
     try:
-        if path.is_dir():
-            raise fault(file, "", "not-a-file", "expected a file, found a directory")
-        size = path.stat().st_size
-        if size > LARGEST_RECORD_BYTES:
-            raise fault(
-                file,
-                "",
-                "too-large",
-                f"expected a record of at most {LARGEST_RECORD_BYTES:,} bytes, found {size:,}",
-            )
-        raw = path.read_bytes()
-    except OSError as error:
-        raise fault(file, "", "unreadable", f"cannot be read: {error.strerror}") from error
+        raw = read_regular(path, most=LARGEST_RECORD_BYTES, what="record")
+    except FileRefused as refused:
+        raise fault(file, "", refused.rule, str(refused)) from refused
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -63,20 +56,30 @@ def read_text(path: Path, *, file: str) -> str:
 
 def parse(text: str, *, file: str) -> dict[str, Any]:
     """TOML text to plain values; numbers with a point become exact decimals."""
+    text = text.replace("\r\n", "\n")
     try:
-        return tomli.loads(text.replace("\r\n", "\n"), parse_float=Decimal)
-    except (tomli.TOMLDecodeError, RecursionError, ValueError, ArithmeticError) as error:
+        return tomli.loads(text, parse_float=Decimal)
+    except tomli.TOMLDecodeError as error:
+        lines = text.split("\n")[: error.lineno]
+        at = next((at for at in range(len(lines), 0, -1) if lines[at - 1].strip()), 1)
+        message = f"not valid TOML: {brief_line(str(error))}; the line reads {brief(lines[at - 1])}"
+        raise fault(file, f"line {at}", "not-toml", message) from error
+    except (RecursionError, ValueError, ArithmeticError) as error:
         said = str(error) or "nested too deeply"
         raise fault(file, "", "not-toml", f"not valid TOML: {brief_line(said)}") from error
 
 
 def validate(values: dict[str, Any], model: type[Record], *, file: str) -> Record:
     """Plain values to a model, with every fault at once."""
+    odd = [
+        Finding(file, place(loc), "fault", RULE, message)
+        for loc, message in control_characters(values)
+    ]
     try:
-        return model.model_validate(values)
+        record = model.model_validate(values)
     except ValidationError as error:
         items = error.errors(include_url=False)
-        inner = {item["loc"][0] for item in items if len(item["loc"]) > 1}
+        inside = {item["loc"][:depth] for item in items for depth in range(1, len(item["loc"]))}
         raise RecordError(
             [
                 Finding(
@@ -87,9 +90,13 @@ def validate(values: dict[str, Any], model: type[Record], *, file: str) -> Recor
                     sentence(item, model),
                 )
                 for item in items
-                if not (item["type"] == "too_short" and item["loc"][0] in inner)
+                if not (item["type"] == "too_short" and item["loc"] in inside)
             ]
+            + odd
         ) from error
+    if odd:
+        raise RecordError(odd)
+    return record
 
 
 def fault(file: str, path: str, rule: str, message: str) -> RecordError:
@@ -118,7 +125,7 @@ def sentence(item: dict[str, Any], model: type[Record]) -> str:
     if kind == "missing":
         return "expected a value, found none: this key is required"
     if kind == "extra_forbidden":
-        return f"unknown key{suggestion(str(item['loc'][-1]), known_keys(model))}"
+        return unknown_key(model, item["loc"])
     if kind == "literal_error":
         return f"expected {context['expected']}, found {found}"
     if kind == "string_pattern_mismatch":
@@ -142,20 +149,6 @@ def sentence(item: dict[str, Any], model: type[Record]) -> str:
     if kind.startswith("date"):
         return f"expected a date such as 2026-11-25, found {found}"
     return item["msg"]
-
-
-def known_keys(model: type[Record]) -> set[str]:
-    """Every key that occurs anywhere in a record of this kind."""
-    keys: set[str] = set()
-    queue: list[Any] = [model.model_json_schema()]
-    while queue:
-        node = queue.pop()
-        if isinstance(node, dict):
-            keys.update(node.get("properties", {}))
-            queue.extend(node.values())
-        elif isinstance(node, list):
-            queue.extend(node)
-    return keys
 
 
 def suggestion(word: str, known: set[str]) -> str:

@@ -21,6 +21,8 @@ from steelyard.records.settings import read_settings
 from steelyard.records.study import Study
 from steelyard.records.vocabulary import Vocabulary
 
+KINDS = ("studies", "questions", "recommendations")
+
 
 @dataclass(frozen=True, slots=True)
 class RecordSet:
@@ -108,7 +110,7 @@ def load_records(
             "questions/ or recommendations/"
         )
     reader = _Reader(folder, sum(map(len, files.values())), progress)
-    reader.findings += unfinished
+    reader.findings += [*unfinished, *_misnamed(folder)]
     vocabulary = reader.vocabulary()
     studies = reader.read("studies", files["studies"], Study)
     questions = reader.read("questions", files["questions"], Question)
@@ -137,13 +139,22 @@ def _settled(folder: Path) -> list[Finding]:
 
 
 def _listed(folder: Path) -> dict[str, list[Path]]:
-    kinds = ("studies", "questions", "recommendations")
-    return {kind: list(_files(folder / kind)) for kind in kinds}
+    return {kind: list(_files(folder / kind)) for kind in KINDS}
 
 
 def _files(folder: Path) -> Iterator[Path]:
     if folder.is_dir():
         yield from sorted(path for path in folder.iterdir() if path.suffix == ".toml")
+
+
+def _misnamed(folder: Path) -> Iterator[Finding]:
+    """A warning per file that is meant as a record but is not read, for its name."""
+    for kind in KINDS:
+        for path in sorted((folder / kind).iterdir()) if (folder / kind).is_dir() else ():
+            name = path.name.lower()
+            if path.suffix != ".toml" and name.endswith((".toml", ".toml.txt")):
+                message = f"is not read: expected a name that ends in .toml, found {path.name!r}"
+                yield Finding(f"{kind}/{path.name}", "", "warning", "file-name", message)
 
 
 class _Reader:

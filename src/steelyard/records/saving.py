@@ -15,8 +15,9 @@ from steelyard.records.difference import Difference, changes, differences
 from steelyard.records.editing import edited
 from steelyard.records.journal import KEPT_FOLDER
 from steelyard.records.locking import settle_unfinished, writing_lock
-from steelyard.records.reading import parse, read_record, read_text, validate
+from steelyard.records.reading import LARGEST_RECORD_BYTES, parse, read_record, read_text, validate
 from steelyard.records.record_set import VOCABULARY_FILE
+from steelyard.records.regular_file import FileRefused, read_regular
 from steelyard.records.staging import place_files
 from steelyard.records.study import Study
 from steelyard.records.tables.reading import TableWord
@@ -239,11 +240,11 @@ def mark_of(raw: bytes) -> str:
 
 def _bytes(path: Path) -> bytes | None:
     try:
-        return path.read_bytes()
-    except FileNotFoundError:
-        return None
-    except OSError as error:
-        raise UsageError(f"{path.name!r} cannot be read: {error.strerror}") from error
+        return read_regular(path, most=LARGEST_RECORD_BYTES, what="record")
+    except FileRefused as refused:
+        if not path.exists():
+            return None
+        raise UsageError(f"{path.name!r}: {refused}") from refused
 
 
 def _removed_path(folder: str | Path, study_id: str) -> Path:

@@ -70,7 +70,7 @@ def certainty_rules(folder: Path | None = None) -> CertaintyRules:
         If the file is not such rules; says where.
     """
     own = folder / OWN_FILE if folder else None
-    if own is None or not own.is_file():
+    if own is None or not own.exists():
         own = Path(__file__).with_name("rules.toml")
     return _read(own, own.stat().st_mtime_ns)
 

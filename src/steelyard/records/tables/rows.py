@@ -14,6 +14,7 @@ from steelyard.records.cells import (
     is_blank,
     parse_number,
 )
+from steelyard.records.control_characters import RULE, control_character
 from steelyard.records.harmless import unguarded
 from steelyard.records.printed import brief
 from steelyard.records.tables.columns import (
@@ -138,9 +139,7 @@ class _RowReader:
             if text is not None:
                 row.notes[name] = text
         for name in self.needed:
-            is_faulty = name in NUMBER_COLUMNS and not is_blank(
-                str(cells[self.columns.known[name]])
-            )
+            is_faulty = not is_blank(str(cells[self.columns.known[name]]))
             if name not in row.texts and name not in row.numbers and not is_faulty:
                 message = "expected a value, found none: this column may not be blank"
                 self.problems.add(number, name, "missing", message)
@@ -151,6 +150,9 @@ class _RowReader:
             return str(cell)
         if cell == UNSAVED_FORMULA:
             self._refuse(row, name, "a value", "a formula whose value was not saved")
+            return None
+        if odd := control_character(cell):
+            self.problems.add(row.number, name, RULE, odd)
             return None
         return None if is_blank(cell) else " ".join(unguarded(cell).split())
 

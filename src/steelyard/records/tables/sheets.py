@@ -17,6 +17,7 @@ from typing import Any
 import openpyxl
 
 from steelyard.errors import SteelyardError, UsageError
+from steelyard.records.regular_file import FileRefused, read_regular
 from steelyard.records.tables.columns import KIND_COLUMN, plain_name, recognised
 from steelyard.records.tables.merged import filled_down, merged_below
 
@@ -86,18 +87,11 @@ def read_sheet(path: Path) -> Sheet:
         )
     if not path.exists():
         raise UsageError(f"there is no file {str(path)!r}")
-    if not path.is_file():
-        raise SheetError("expected a file, found a directory")
     try:
-        size = path.stat().st_size
-        if size > LARGEST_TABLE_BYTES:
-            raise SheetError(
-                f"expected a table of at most {LARGEST_TABLE_BYTES:,} bytes, found {size:,}: "
-                "split it into several files"
-            )
-        raw = path.read_bytes()
-    except OSError as error:
-        raise SheetError(f"cannot be read: {error.strerror}") from error
+        raw = read_regular(path, most=LARGEST_TABLE_BYTES, what="table")
+    except FileRefused as refused:
+        advice = ": split it into several files" if refused.rule == "too-large" else ""
+        raise SheetError(f"{refused}{advice}") from refused
     return _from_csv(raw) if suffix == ".csv" else _from_workbook(raw)
 
 

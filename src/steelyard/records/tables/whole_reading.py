@@ -9,6 +9,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from steelyard.records.consistency import study_findings
+from steelyard.records.control_characters import RULE, control_characters
 from steelyard.records.file_names import is_library_file
 from steelyard.records.harmless import unguarded
 from steelyard.records.printed import brief
@@ -186,6 +187,12 @@ def _down(values: dict[str, Any], parents: Sequence[str]) -> dict[str, Any]:
 def _validated(study_id: str, study: _Gathered, problems: ProblemList) -> Iterator[Study]:
     rows = {study.first_row, *study.rows.values()}
     if rows & problems.bad_rows:
+        return
+    odd = list(control_characters(study.values))
+    for loc, message in odd:
+        number, column = _where(study, loc)
+        problems.add(number, column, RULE, message)
+    if odd:
         return
     try:
         found = Study.model_validate(study.values)
