@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import os
+import time
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -251,3 +253,31 @@ def test_names_first_and_last_groups_and_others():
     assert reference.notes == ("The citation names only the first authors.",)
     (reference,) = read_references(r"@article{a, title={T}, author={A, B, C, D, \~E}}")
     assert reference.source["author"] == [{"literal": "A, B, C, D, Ẽ"}]
+
+
+@pytest.mark.parametrize(
+    ("start", "filling", "end"),
+    [
+        ("a", "\n", "x"),
+        ("a", " \n", "x"),
+        ("a\n", " ", "x"),
+        ("10.1234/x", ")", ""),
+        ("10.1234/x", ").", ""),
+        ("a\n", "@ ", "x"),
+        ("@article{a, title={", "\\~ ", "}}"),
+    ],
+)
+def test_reading_takes_time_in_proportion_to_length(start, filling, end):
+    def seconds(length: int) -> float:
+        text = start + filling * (length // len(filling)) + end
+        took = []
+        for _ in range(3):
+            begun = time.perf_counter()
+            with suppress(CitationError):
+                read_references(text)
+            took.append(time.perf_counter() - begun)
+        return min(took)
+
+    seconds(500)
+    # Ten times the length: in proportion is 10, by the square 100.
+    assert seconds(10_000) < 40 * max(seconds(1_000), 2e-4)

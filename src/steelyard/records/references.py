@@ -16,6 +16,9 @@ from steelyard.records.ris import from_ris
 
 LARGEST_REFERENCE_TEXT = 2_000_000
 _DOI = re.compile(r"10\.\d{4,9}/[^\s\"'<>{}|\\^`]+")
+# Neither takes in the end of a line before it, so that many empty ones are gone through once.
+_BIBTEX = re.compile(r"^[^\S\n]*@\s*[A-Za-z]+\s*[{(]", re.MULTILINE)
+_RIS = re.compile(r"^[^\S\n]*TY[^\S\n]{1,2}-", re.MULTILINE)
 _YEAR_IN_BRACKETS = re.compile(r"\((1[89]\d\d|20\d\d)[a-z]?\)")
 _MARKUP = re.compile(r"</?(?:i|b|em|strong|sub|sup|sc|span|jats:[a-z-]+|mml:[a-z-]+)(?:\s[^<>]*)?>")
 _TEXTS = (
@@ -75,9 +78,9 @@ def read_entries(text: str) -> tuple[Reference, ...]:
     text = text.strip().lstrip("\ufeff")
     if not text:
         raise CitationError("expected a DOI, BibTeX, RIS or CSL-JSON, found nothing")
-    if re.search(r"^\s*@\s*[A-Za-z]+\s*[{(]", text, re.MULTILINE):
+    if _BIBTEX.search(text):
         return _checked(from_bibtex, text, "BibTeX")
-    if re.search(r"^\s*TY\s{1,2}-", text, re.MULTILINE):
+    if _RIS.search(text):
         return _checked(from_ris, text, "RIS")
     if text[:1] in "[{":
         return _checked(_from_csl_text, text, "CSL-JSON")
@@ -89,10 +92,12 @@ def plain_doi(text: str) -> str:
     match = _DOI.search(text)
     if match is None:
         return ""
-    doi = match.group().rstrip(".,;:")
-    while doi.endswith(")") and doi.count(")") > doi.count("("):
-        doi = doi[:-1].rstrip(".,;:")
-    return doi.lower()
+    doi = match.group()
+    end, unopened = len(doi), doi.count(")") - doi.count("(")
+    while end and (doi[end - 1] in ".,;:" or (doi[end - 1] == ")" and unopened > 0)):
+        end -= 1
+        unopened -= doi[end] == ")"
+    return doi[:end].lower()
 
 
 def _from_words(text: str) -> Reference:
