@@ -122,7 +122,7 @@ def _groups(study: Study, outcome: str, arms: Iterable[str], week: float, questi
         result = find_result(study, outcome=outcome, arm=arm, week=weeks.get(week))
         if result is not None:
             summary = summarise(study, result)
-            group = _group(summary, study.arm(arm), construct, question)
+            group = pre_post_group(summary, study.arm(arm), construct, question)
             found += [] if group is None else [(arm, group, summary.r is None)]
     return found
 
@@ -166,7 +166,13 @@ def _changes(study: Study, outcome_id: str, week: float, groups, *, question, sc
     return found
 
 
-def _group(summary: ArmSummary, arm: Arm, construct: str, question: Question) -> PrePost | None:
+def pre_post_group(
+    summary: ArmSummary, arm: Arm, construct: str, question: Question
+) -> PrePost | None:
+    """One arm before and after; None where a mean, or both SDs, are not known.
+
+    The SD at one time stands in for that at the other, and an assumed r where the paper is silent.
+    """
     pre, post = summary.pre, summary.post
     if pre is None or post is None or (pre.sd is None and post.sd is None):
         return None

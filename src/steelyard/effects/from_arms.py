@@ -337,7 +337,7 @@ def _tell(
         flags=(
             *flags,
             *((words.ASSUMED_R,) if assumed else ()),
-            *_source_flags(summaries, numbers),
+            *source_flags(summaries, numbers),
         ),
         assumptions=tuple(
             dict.fromkeys(
@@ -349,7 +349,8 @@ def _tell(
     )
 
 
-def _source_flags(summaries: list[ArmSummary], numbers: tuple[Number, ...]) -> tuple[str, ...]:
+def source_flags(summaries: list[ArmSummary], numbers: tuple[Number, ...]) -> tuple[str, ...]:
+    """What a reader must know of where the numbers of arms come from."""
     flags = []
     steps = [step for number in numbers for step in number.chain]
     if any(summary.from_figure for summary in summaries):

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from steelyard.records.question import Question, Weeks
-from steelyard.records.study import Arm, Outcome, Study
+from steelyard.records.study import Arm, Outcome, Result, Study
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +41,7 @@ def select(question: Question, study: Study) -> list[Pairing | LeftOut]:
     constructs) gives an empty list: it is not worth a word.
     """
     arms = arm_pairs(question, study)
-    outcomes = [outcome for outcome in study.outcomes if _asked(question, outcome)]
+    outcomes = [outcome for outcome in study.outcomes if asks_about(question, outcome)]
     if not outcomes or not (arms or _tagged(question, study)):
         return []
     if study.design.kind == "single-group" or not arms:
@@ -62,7 +62,8 @@ def select(question: Question, study: Study) -> list[Pairing | LeftOut]:
     return found + _second_at_lowest(question, study, arms)
 
 
-def _asked(question: Question, outcome: Outcome) -> bool:
+def asks_about(question: Question, outcome: Outcome) -> bool:
+    """Whether a question is about an outcome's construct and site."""
     return outcome.construct_id in question.constructs and (
         question.sites is None or outcome.site in question.sites
     )
@@ -174,7 +175,7 @@ def _weeks(study: Study, outcome: Outcome, one: Arm, other: Arm) -> list[Decimal
         return {
             result.week
             for result in study.results
-            if result.outcome == outcome.id and result.arm == arm.id and _has_end(result)
+            if result.outcome == outcome.id and result.arm == arm.id and has_end(result)
         }
 
     printed = {
@@ -186,7 +187,8 @@ def _weeks(study: Study, outcome: Outcome, one: Arm, other: Arm) -> list[Decimal
     return sorted((of_arm(one) & of_arm(other)) | printed)
 
 
-def _has_end(result) -> bool:
+def has_end(result: Result) -> bool:
+    """Whether a result says more than how its arm started."""
     names = ("post", "change", "change_percent", "events", "correlation")
     return any(getattr(result, name) is not None for name in names)
 

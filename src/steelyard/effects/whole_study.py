@@ -39,32 +39,39 @@ def whole_study(
     EffectTable
     """
     asked = next((q for q in questions if arm_pairs(q, study)), None)
-    pairs = arm_pairs(asked, study) if asked is not None else _against_last(study)
-    reading = Question(
-        id="reading",
-        asks=study.source.title,
-        intervention=("any",),
-        comparator=("other",),
-        constructs=tuple(dict.fromkeys(outcome.construct_id for outcome in study.outcomes)),
-        metric=metric,
-        **({"assume": asked.assume} if asked is not None else {}),
-    )
+    pairs = arm_pairs(asked, study) if asked is not None else against_last(study)
+    reading = reading_question(study, metric=metric, asked=asked)
     counts = metric in COUNT_METRICS
     chosen = [
         Pairing(study, outcome, intervention, comparator, week)
         for outcome in study.outcomes
-        if _counted(study, outcome.id) == counts
+        if is_counted(study, outcome.id) == counts
         for intervention, comparator in pairs
         if (week := _last_week(study, outcome.id, intervention, comparator)) is not None
     ]
     return table_of(chosen, reading, vocabulary)
 
 
-def _against_last(study: Study) -> list[tuple[Arm, Arm]]:
+def reading_question(study: Study, *, metric: str, asked: Question | None = None) -> Question:
+    """A question about everything in one study, with the assumptions of one asked of it."""
+    return Question(
+        id="reading",
+        asks=study.source.title,
+        intervention=("any",),
+        comparator=("other",),
+        constructs=tuple(dict.fromkeys(outcome.construct_id for outcome in study.outcomes)),
+        metric=metric,
+        **({} if asked is None else {"assume": asked.assume}),
+    )
+
+
+def against_last(study: Study) -> list[tuple[Arm, Arm]]:
+    """Every arm against the last, as papers list them."""
     return [(arm, study.arms[-1]) for arm in study.arms[:-1]]
 
 
-def _counted(study: Study, outcome_id: str) -> bool:
+def is_counted(study: Study, outcome_id: str) -> bool:
+    """Whether an outcome is told in people with an event."""
     ratios = ("log_risk_ratio", "log_odds_ratio", "risk_difference")
     return any(r.events is not None for r in study.results if r.outcome == outcome_id) or any(
         getattr(c, name) is not None
