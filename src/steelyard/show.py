@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 
@@ -34,6 +35,16 @@ def interval(low: float | None, high: float | None, *, decimals: int = 2, sign: 
 def count(amount: int, noun: str, plural: str | None = None) -> str:
     """Write a count with its noun in the right number: ``1 study``, ``3 studies``."""
     return f"{amount:,} {noun if amount == 1 else plural or noun + 's'}"
+
+
+def listed(parts: Sequence[str]) -> str:
+    """Write names as a sentence lists them: ``a, b and c``."""
+    return " and ".join(filter(None, (", ".join(parts[:-1]), *parts[-1:])))
+
+
+def capital(text: str) -> str:
+    """The text with a capital at its start, and the rest as it is."""
+    return text[:1].upper() + text[1:]
 
 
 class Shown:

@@ -79,11 +79,19 @@ class Canvas:
         self.span = span
         self.left, self.right = left, right
         self.cuts: list[float] = []
+        self._pinned = False
         self._layers: dict[tuple, list[dict[str, Any]]] = {}
 
     def across(self, value: float) -> float:
         """Pixel at which a value of the plotted quantity stands."""
         return self.span.position(value, self.left, self.right)
+
+    def pin(self, span: Span) -> None:
+        """Let values stand on another span from here on, turned to pixels at once.
+
+        So that several scales can stand one below the other.
+        """
+        self.span, self._pinned = span, True
 
     def may_be_cut(self, y: float) -> None:
         """Say that nothing is written across this height, so that paper may break there."""
@@ -105,6 +113,9 @@ class Canvas:
         )
 
     def _add(self, kind: str, at_value: bool, style: dict[str, Any], datum: dict[str, Any]) -> None:
+        if at_value and self._pinned:
+            at_value = False
+            datum |= {name: self.across(datum[name]) for name in ("x", "x2") if name in datum}
         depth = style.pop("depth", 0)
         if not style.get("dash", True):
             del style["dash"]

@@ -4,20 +4,14 @@ from __future__ import annotations
 
 import altair as alt
 
-from .canvas import Layer, Sheet
+from .canvas import Canvas, Layer, Sheet
 from .look import configuration
 
 
 def altair_chart(sheet: Sheet) -> alt.LayerChart:
     """All layers of a drawing as one Altair chart."""
     canvas = sheet.canvas
-    scale = alt.Scale(
-        type="log" if canvas.span.logarithmic else "linear",
-        domain=[canvas.span.low, canvas.span.high],
-        range=[canvas.left, canvas.right],
-        nice=False,
-        zero=False,
-    )
+    scale = None if canvas.span is None else _scale(canvas)
     heading = canvas.heading(sheet.title, sheet.subtitle)
     return (
         alt.layer(*(_layer(layer, scale if layer.at_value else None) for layer in canvas.layers()))
@@ -30,6 +24,16 @@ def altair_chart(sheet: Sheet) -> alt.LayerChart:
             usermeta={"label": sheet.title},
         )
         .configure(**configuration())
+    )
+
+
+def _scale(canvas: Canvas) -> alt.Scale:
+    return alt.Scale(
+        type="log" if canvas.span.logarithmic else "linear",
+        domain=[canvas.span.low, canvas.span.high],
+        range=[canvas.left, canvas.right],
+        nice=False,
+        zero=False,
     )
 
 
