@@ -8,10 +8,8 @@ from functools import cached_property
 from pathlib import Path
 
 from steelyard.effects.design_notes import design_notes
-from steelyard.effects.selection import arm_pairs
 from steelyard.effects.sides import sides_in_words
 from steelyard.effects.table import EffectTable, build_table
-from steelyard.effects.whole_study import whole_study
 from steelyard.errors import Finding, RecordError, UsageError
 from steelyard.judging.appraisal.findings import overruling_findings
 from steelyard.judging.certainty import Certainty, CertaintyRules, certainty_rules, judge_certainty
@@ -34,9 +32,8 @@ from steelyard.judging.statement_claims import statement_findings
 from steelyard.pooling.display import ReadingData
 from steelyard.pooling.reading_data import reading_data
 from steelyard.pooling.study_reading import StudyReading, read_study
-from steelyard.pooling.weigh import weigh, with_suspects
+from steelyard.pooling.weigh import weigh
 from steelyard.pooling.weighing import Weighing
-from steelyard.pooling.worthwhile_elsewhere import worthwhile_for_study
 from steelyard.records.file_names import RULES_FILE
 from steelyard.records.fingerprint import fingerprint
 from steelyard.records.question import Question
@@ -166,43 +163,13 @@ class Library:
             raise UsageError("the library has no question to form effects for")
         return pd.concat([table for table in tables if len(table)] or tables, ignore_index=True)
 
-    def study_effects(self, study_id: str, *, metric: str = "standardised") -> EffectTable:
-        """Every effect one study holds, at each outcome's last week."""
-        study = self.records.find("study", study_id)
-        return whole_study(
-            study, questions=self.questions.values(), metric=metric, vocabulary=self.vocabulary
-        )
-
     def reading(self, study_id: str) -> ReadingData:
-        """What the reading chart of one study shows: all its outcomes, in SD units."""
-        table = self.study_effects(study_id)
-        worthwhile = [
-            float(question.smallest_worthwhile)
-            for question in self.questions.values()
-            if question.metric == "standardised" and question.smallest_worthwhile is not None
-        ]
-        study = self.studies[study_id]
-        flagged = with_suspects(table.rows, suspect_results(self.integrity))
-        return reading_data(
-            study,
-            EffectTable(flagged, table.left_out),
-            raw=self.study_effects(study_id, metric="raw"),
-            worthwhile=min(worthwhile, default=None),
-            vocabulary=self.vocabulary,
-        )
+        """What the reading chart of one study shows: all its outcomes, a panel for each scale."""
+        return reading_data(self.read(study_id))
 
     def read(self, study_id: str) -> StudyReading:
-        """One study read whole, in the first metric in which its paper can be told."""
+        """One study read whole: every outcome at every week, each on a scale it can be told on."""
         study = self.records.find("study", study_id)
-        asked = next((q for q in self.questions.values() if arm_pairs(q, study)), None)
-        tables = {}
-        for metric in ("standardised", "percent", "risk-ratio"):
-            tables[metric] = self.study_effects(study_id, metric=metric)
-            if len(tables[metric].rows):
-                break
-        else:
-            left_out = tuple(out for table in tables.values() for out in table.left_out)
-            tables[metric] = EffectTable(tables[metric].rows, left_out)
         suspects = {
             outcome: reason
             for (each, outcome), reason in suspect_results(self.integrity).items()
@@ -210,10 +177,7 @@ class Library:
         }
         return read_study(
             study,
-            tables[metric],
-            metric=metric,
-            worthwhile=worthwhile_for_study(asked, self.questions.values(), metric=metric),
-            question=asked,
+            questions=self.questions.values(),
             vocabulary=self.vocabulary,
             suspects=suspects,
             held_out_of=[

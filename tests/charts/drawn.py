@@ -92,6 +92,30 @@ def marks(svg: str) -> Counter:
     return found
 
 
+@dataclass(frozen=True, slots=True)
+class Disc:
+    """The middle of a drawn circle, pixels of the whole picture."""
+
+    x: float
+    y: float
+
+
+def circles(svg: str) -> list[Disc]:
+    """Every circle, from the top down."""
+    found = []
+
+    def walk(node, x, y):
+        for across, down in _MOVED.findall(node.get("transform", "")):
+            x, y = x + float(across), y + float(down)
+        if node.tag == f"{SVG}circle":
+            found.append(Disc(x + float(node.get("cx")), y + float(node.get("cy"))))
+        for child in node:
+            walk(child, x, y)
+
+    walk(ElementTree.fromstring(svg), 0.0, 0.0)
+    return sorted(found, key=lambda disc: disc.y)
+
+
 def boxes(svg: str, *, fill: str) -> list[tuple[float, float, float, float]]:
     """Left, right, top and bottom of every rectangle of a fill, pixels of the whole picture."""
     found = []

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
-from steelyard.pooling.display import ForestData, ReadingData
+from steelyard.pooling.display import ForestData, ReadingData, ReadingPanel
 
 PLACES = (
     "Ashcombe", "Brindle Fell", "Carrowmoor", "Dunwater", "Eskdyke", "Farlow", "Garthside",
@@ -114,7 +114,7 @@ def invented_forest(k: int, *, scale: str = "linear", seed: int = 7, plain: bool
 
 
 def invented_reading() -> ReadingData:
-    """One study with six outcomes, one of them extreme."""
+    """One study with six measured outcomes, one of them extreme, and one of counted people."""
     outcome = [
         "Knee flexion, isometric peak (N), week 12", "Knee extension, isometric peak (N), week 12",
         "Leg press, one repetition maximum (kg), week 12", "Hamstring thickness (mm), week 12",
@@ -134,16 +134,51 @@ def invented_reading() -> ReadingData:
         rows[f"low_{level}"] = effect - stats.norm.ppf(quantile) * error
         rows[f"high_{level}"] = effect + stats.norm.ppf(quantile) * error
     return ReadingData(
-        rows=pd.DataFrame(rows),
-        zone=(-0.14, 0.14),
-        no_effect=0.0,
-        scale="linear",
-        axis_title="Difference between the arms, in standard deviations",
-        left_words="favours usual lifting",
-        right_words="favours added slow lowering",
+        panels=(
+            ReadingPanel(
+                rows=pd.DataFrame(rows),
+                zone=(-0.14, 0.14),
+                zone_words="−0.14 to +0.14 SD",
+                no_effect=0.0,
+                scale="linear",
+                axis_title="Difference between the arms, in standard deviations",
+                left_words="favours usual lifting",
+                right_words="favours added slow lowering",
+                decimals=2,
+            ),
+            _invented_counts(),
+        ),
         title="Merrowdale 2019: everything it measured",
-        subtitle="Of six outcomes, one is clear of the zone; nothing here was corrected for "
-        "looking six times.",
+        subtitle="Of seven outcomes, one is clear of the zone; nothing here was corrected for "
+        "looking seven times.",
         notes=("Invented data: no such study exists.", "An r of 0.80 was assumed once."),
+    )
+
+
+def _invented_counts() -> ReadingPanel:
+    """People with a complaint, told as a ratio, on a scale of their own."""
+    effect, error = math.log(0.6), 0.7
+    rows = {
+        "outcome": ["Hamstring complaints (people), week 12"],
+        "construct": ["complaints"],
+        "estimate": [math.exp(effect)],
+        "printed": ["3 of 22 against 5 of 22"],
+        "flags": ["one half added"],
+    }
+    for level, quantile in LEVELS:
+        reach = stats.norm.ppf(quantile) * error
+        rows[f"low_{level}"], rows[f"high_{level}"] = (
+            [math.exp(effect - reach)],
+            [math.exp(effect + reach)],
+        )
+    return ReadingPanel(
+        rows=pd.DataFrame(rows),
+        zone=(0.8, 1.25),
+        zone_words="0.80 to 1.25 times the risk",
+        no_effect=1.0,
+        scale="log",
+        axis_title="How many times as likely with added slow lowering",
+        left_words="fewer with added slow lowering",
+        right_words="more with added slow lowering",
         decimals=2,
     )

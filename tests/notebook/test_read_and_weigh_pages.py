@@ -74,10 +74,25 @@ def test_a_study_is_read_with_its_picture_first(library):
     assert "One study is one witness" in str(page.findings())
 
 
-def test_what_cannot_be_read_or_weighed_says_why(library, tmp_path):
+def test_one_group_shows_its_own_change_and_says_it_is_no_effect(library):
     page = ReadPage.of(library, "kestrelmoor-2022")
-    for asked in ("outcomes", "findings", "together"):
-        assert "no effect can be formed" in str(getattr(page, asked)())
+    told = page.outcomes()
+    assert "not an effect of training" in told.sentence
+    assert "worse than before" in told.pictures[0]._repr_mimebundle_()["image/svg+xml"]
+    assert "+44 N" in str(told.tables[0]) and "no effect of training" in str(told.tables[0])
+    assert "not an effect of training" in str(page.findings())
+    assert "No effects" in str(page.together())
+
+
+def test_what_cannot_be_shown_is_named_beside_the_picture(tmp_path):
+    body = result("slow", post="{ mean = 109.0, sd = 20.0 }")
+    study(tmp_path, "half", body)
+    told = ReadPage.of(open_library(tmp_path), "half").outcomes()
+    assert "No effect can be formed" in told.sentence and not told.pictures
+    assert "only slow has a result" in str(told.tables[0])
+
+
+def test_what_cannot_be_weighed_says_why(tmp_path):
     body = result("slow", post="{ mean = 109.0, sd = 20.0 }")
     study(tmp_path, "half", body)
     question(tmp_path)

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from steelyard.errors import EmptyQuestionError
 from steelyard.library import Library
 from steelyard.notebook.drawn import Drawn
 from steelyard.notebook.fit import PICTURES_FIT
 from steelyard.notebook.stack import Sentence
-from steelyard.notebook.told import Told, nothing
-from steelyard.pooling.reading_words import span, text
+from steelyard.notebook.told import Told
+from steelyard.pooling.reading_groups import in_own_unit
+from steelyard.pooling.reading_rows import as_printed, effect_name
 from steelyard.pooling.study_reading import StudyReading
 from steelyard.show import Table
 
 EFFECTS = ("outcome", "difference", "could have told from none", "so it is", "to mind")
+CHANGES = ("outcome", "own change", "in its unit", "to mind")
 STUDIES = ("study", "id", "outcomes")
 
 
@@ -24,8 +25,7 @@ class ReadPage:
 
     library: Library
     study_id: str
-    reading: StudyReading | None
-    why_not: str = ""
+    reading: StudyReading
 
     @classmethod
     def of(cls, library: Library, study_id: str | None = None) -> ReadPage | Sentence:
@@ -34,65 +34,78 @@ class ReadPage:
             if not library.studies:
                 return Sentence("This library has no study yet.")
             study_id = max(library.studies, key=lambda each: len(library.studies[each].outcomes))
-        try:
-            return cls(library, study_id, library.read(study_id))
-        except EmptyQuestionError as refused:
-            return cls(library, study_id, None, str(refused))
+        return cls(library, study_id, library.read(study_id))
 
     def outcomes(self) -> Told:
-        """Every outcome it measured, on one scale."""
-        if self.reading is None:
-            return nothing(self.why_not)
+        """Every outcome it measured, a scale for each way of telling them."""
         data = self.library.reading(self.study_id)
-        if not len(data.rows):
-            return Told("Its effects are on a scale that this picture does not draw.")
-        return Told(data.subtitle, (Drawn(data, "reading_picture"),), (self._effects(),))
+        if not data.panels:
+            return Told(data.subtitle, (), self._left_out())
+        table = self._changes() if self.reading.effects.empty else self._effects()
+        return Told(data.subtitle, (Drawn(data, "reading_picture"),), (table, *self._left_out()))
 
     def findings(self) -> Told:
         """What the study shows and does not show."""
-        if self.reading is None:
-            return nothing(self.why_not)
         rows = tuple((sentence,) for sentence in self.reading.findings)
         return Told("", (), (Table("What it shows, and what not", ("finding",), rows),))
 
     def together(self) -> Told:
-        """Its outcomes of one kind taken together."""
-        if self.reading is None:
-            return nothing(self.why_not)
+        """Its outcomes of one kind taken together, each kind on one scale."""
         reading = self.reading
+        if reading.composites.empty:
+            return Told("No effects of this study can be taken together.")
         rows = tuple(
             (
                 reading.vocabulary.label("construct", row.construct),
                 str(row.outcomes),
-                f"{text(reading, row.effect)} ({span(reading, row.low, row.high)})",
+                reading.groups[row.scale].told(row.effect, row.low, row.high),
                 row.verdict,
             )
             for row in reading.composites.itertuples()
         )
-        note = f"Correlation {reading.r_between_outcomes:.2f} between outcomes assumed."
+        notes = (
+            f"Correlation {reading.r_between_outcomes:.2f} between outcomes assumed. Each outcome "
+            "at its last week; what stands on different scales is never taken together.",
+        )
         columns = ("kind of outcome", "outcomes", "together", "so it is")
-        return Told("", (), (Table("Taken together", columns, rows, (note,)),))
+        return Told("", (), (Table("Taken together", columns, rows, notes),))
 
     def _effects(self) -> Table:
-        reading = self.reading
-        several = reading.effects["comparison"].nunique() > 1
-        rows = []
+        reading, rows = self.reading, []
         for row in reading.effects.itertuples():
-            name = f"{reading.study.outcome(row.outcome).name}, week {row.week:g}"
-            if several:
-                arms = [reading.study.arm(arm).name for arm in (row.intervention, row.comparator)]
-                name = f"{name}: {arms[0]} v {arms[1]}"
+            group = reading.groups[row.scale]
+            told, printed = group.told(row.effect, row.low, row.high), as_printed(row)
             rows.append(
                 (
-                    name,
-                    f"{text(reading, row.effect)} ({span(reading, row.low, row.high)})",
-                    text(reading, row.detectable),
+                    effect_name(reading, row),
+                    f"{told}; {printed}" if printed else told,
+                    group.detectable(row.detectable),
                     row.verdict,
                     row.flags,
                 )
             )
         notes = ("Could have told from none: 8 times in 10, with the people it had.",)
         return Table(f"Effects in {reading.study.label}", EFFECTS, tuple(rows), notes)
+
+    def _changes(self) -> Table:
+        reading, rows = self.reading, []
+        for group in reading.groups:
+            for row in reading.own_changes.iloc[list(group.places)].itertuples():
+                rows.append(
+                    (
+                        f"{reading.study.outcome(row.outcome).name}, week {row.week:g}",
+                        group.told(row.change, row.low, row.high),
+                        in_own_unit(row.own_unit, 0.0, row.better, row.unit),
+                        row.flags,
+                    )
+                )
+        notes = ("A group's own change is no effect of training.",)
+        return Table(f"Changes in {reading.study.label}", CHANGES, tuple(rows), notes)
+
+    def _left_out(self) -> tuple[Table, ...]:
+        missing = self.reading.not_formed
+        rows = tuple((each.what, each.reason) for each in missing)
+        return (Table("Left out", ("what", "why"), rows),) if rows else ()
 
     def __repr__(self) -> str:
         study = self.library.studies[self.study_id]

@@ -7,7 +7,7 @@ from __future__ import annotations
 SHIPPED_CELLS = {
     "00-start-here.ipynb": ("0dc7b20e94ae00a5356a947d4aa0b0423641a35d7044305ecdf3c5381d0c2d41"),
     "01-enter-a-study.ipynb": ("ef65f58ff765ae6df72450b9506d8145b764f037eb083ae3b701a5c8d055da20"),
-    "02-read-a-study.ipynb": ("9b313866265e20d8e2c5e0195c077748a8c0371df51c45c1551a4ba4d62098a0"),
+    "02-read-a-study.ipynb": ("1ec74acf3bf6406ff8a055cf7252aa64644b33adb40c412907ad4cb7fc76ef78"),
     "03-weigh-a-question.ipynb": (
         "dc2010eb3dff2a8c452ecb8c3efddd3018c527fc679689462f3c991a2e042cb6"
     ),

@@ -66,22 +66,51 @@ class ForestData:
 
 
 @dataclass(frozen=True, slots=True)
-class ReadingData:
-    """All that one study's reading chart shows: every outcome, in display units.
+class ReadingPanel:
+    """Results of one study that stand on one scale, in display units.
 
-    `rows`: a row per effect: ``outcome`` (label with unit and week), ``construct``, ``estimate``,
-    ``low_50 … high_95`` as in `ForestData`, ``printed`` (the effect in the paper's own unit, as
-    words), ``flags``.
+    Attributes
+    ----------
+    rows : DataFrame, a row per result, in drawing order
+        ``outcome`` (label with unit and week), ``construct``, ``estimate``, ``low_50 … high_95``
+        as in `ForestData`, ``printed`` (the result as the paper's reader knows it, in words),
+        ``flags``.
+    zone : tuple of float or None
+        Bounds of the effects too small to matter.
+    zone_words : str
+        The same in words, with the unit; empty without a zone.
+    no_effect : float
+    scale : str
+        ``"linear"`` or ``"log"``.
+    axis_title, left_words, right_words : str
+    decimals : int
+    zero_words : str
+        What it means to stand at `no_effect`.
     """
 
     rows: pd.DataFrame
     zone: tuple[float, float] | None
+    zone_words: str
     no_effect: float
     scale: str
     axis_title: str
     left_words: str
     right_words: str
+    decimals: int
+    zero_words: str = "equal"
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingData:
+    """All that one study's reading chart shows: every outcome, a panel for each scale."""
+
+    panels: tuple[ReadingPanel, ...]
     title: str
     subtitle: str
     notes: tuple[str, ...]
-    decimals: int
+
+    @property
+    def rows(self) -> pd.DataFrame:
+        """The rows of all panels."""
+        tables = [panel.rows for panel in self.panels]
+        return pd.concat(tables, ignore_index=True) if tables else pd.DataFrame()

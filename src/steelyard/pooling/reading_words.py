@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.special import ndtri
+import pandas as pd
 
 from steelyard.effects.design_notes import design_notes
+from steelyard.effects.every_effect import COUNTS
+from steelyard.pooling.detectable_counts import usual_risk
 from steelyard.pooling.directions import chance_any_significant, chance_same_direction
 from steelyard.pooling.gain_words import gain_sentence
+from steelyard.pooling.reading_groups import inside_groups, own_changes, responses
+from steelyard.pooling.scale_group import ScaleGroup
 from steelyard.pooling.study_reading import (
     NONE_SHOWN,
     NOT_SETTLED,
@@ -15,46 +19,37 @@ from steelyard.pooling.study_reading import (
     SHOWN,
     StudyReading,
 )
-from steelyard.pooling.weighing import plain
-from steelyard.show import interval as shown_interval
-from steelyard.show import number
+from steelyard.show import capital, count, listed, number
 
 DRAWS = 100_000
+TIMES_IN_100 = f"{number(100 * POWER, decimals=0)} times in 100"
+NO_EFFECT = "No effect can be formed from what the paper prints."
 
 
 def findings(reading: StudyReading) -> tuple[str, ...]:
     """Sentences in the order in which a careful reader would want them."""
-    found = [_capital(f"{note}.") for note in design_notes(reading.study)]
+    found = [capital(f"{note}.") for note in design_notes(reading.study)]
     found += _suspect(reading)
-    found += _settled(reading)
-    found += _agreement(reading)
-    found += _detectable(reading)
-    found += _within_groups(reading)
+    if reading.effects.empty:
+        found += own_changes(reading) or [NO_EFFECT]
+    else:
+        found += _settled(reading)
+        found += _agreement(reading)
+        found += _detectable(reading)
+        found += inside_groups(reading)
     found += [told] if (told := gain_sentence(reading.gain_words, reading.study)) else []
-    found += _responses(reading)
+    found += responses(reading)
     found += _surrogates(reading)
+    found.append(_all_of_it(reading))
     found.append("One study is one witness: its outcomes come from the same people.")
     if reading.study.invented:
         found.append("Invented data, for demonstration.")
     return tuple(found)
 
 
-def text(reading: StudyReading, value: float) -> str:
-    """A machine value in display units."""
-    scale = reading.scale
-    return number(float(scale.shown(value)), decimals=scale.decimals, sign=scale.sign) + scale.unit
-
-
-def span(reading: StudyReading, low: float, high: float) -> str:
-    """An interval in display units."""
-    scale = reading.scale
-    ends = sorted(float(scale.shown(end)) for end in (low, high))
-    return shown_interval(*ends, decimals=scale.decimals, sign=scale.sign) + scale.unit
-
-
 def _suspect(reading: StudyReading) -> list[str]:
-    used = set(reading.effects["outcome"])
-    out_of = _listed(list(reading.held_out_of)) if reading.held_out_of else ""
+    used = {*reading.effects["outcome"], *reading.own_changes["outcome"]}
+    out_of = listed(list(reading.held_out_of)) if reading.held_out_of else ""
     held = f"; it is left out of the pool of {out_of}" if out_of else ""
     return [
         f"The numbers of {reading.study.outcome(outcome).name} do not hang together ({why}): what "
@@ -65,9 +60,10 @@ def _suspect(reading: StudyReading) -> list[str]:
 
 
 def _settled(reading: StudyReading) -> list[str]:
-    if reading.worthwhile is None:
+    counted = reading.effects[reading.effects["counted"]]
+    rows = counted[counted["verdict"] != ""]
+    if (reading.effects["verdict"] == "").all():
         return ["No smallest worthwhile effect is set for this study, so nothing is judged by it."]
-    rows = reading.effects[~reading.effects["surrogate"]]
     if rows.empty:
         return []
     verdicts = list(rows["verdict"])
@@ -80,17 +76,30 @@ def _settled(reading: StudyReading) -> list[str]:
         )
         if word in verdicts
     ]
-    zone = _size(reading, reading.worthwhile)
-    held = f"held against the smallest worthwhile one ({zone})"
-    sentences = [f"Of {len(rows)} effects, {held}, {_listed(told)}."]
+    scales = [reading.groups[place] for place in dict.fromkeys(rows["scale"])]
+    zones = "; ".join(group.size(group.worthwhile) for group in scales)
+    one = "the smallest worthwhile one"
+    held = f"held against {one} ({zones})"
+    if len(scales) > 1:
+        held = f"each held against {one} on its scale ({zones})"
+    sentences = [f"Of {len(rows)} effects, {held}, {listed(told)}."]
     if len(rows) == 1:
-        sentences = [f"The effect, {held}, {told[0].removeprefix('it ')}."]
+        (only,) = rows.itertuples()
+        where = f" on {reading.study.outcome(only.outcome).name}" if len(counted) > 1 else ""
+        where += f" at week {only.week:g}" if (~reading.effects["last"]).any() else ""
+        sentences = [f"The effect{where}, {held}, {told[0].removeprefix('it ')}."]
     quiet = int((~rows["leaves_out_zero"] & (rows["verdict"] != NONE_SHOWN)).sum())
     if quiet:
         sentences.append(
-            f"{_capital(_how_many(quiet, len(rows)))} {'has' if quiet == 1 else 'have'} an "
+            f"{capital(_how_many(quiet, len(rows)))} {'has' if quiet == 1 else 'have'} an "
             "interval that takes in no difference: that does not prove there is none, for a "
             "meaningful one is not ruled out."
+        )
+    if len(unjudged := counted[counted["verdict"] == ""]):
+        judged = "is" if len(_ids(unjudged)) == 1 else "are"
+        sentences.append(
+            f"No smallest worthwhile effect is set for {_names(reading, unjudged)}, which {judged} "
+            "not judged."
         )
     return sentences
 
@@ -101,19 +110,16 @@ def _how_many(amount: int, of: int) -> str:
     return f"{amount:,}" if amount else "none"
 
 
-def _size(reading: StudyReading, value: float) -> str:
-    scale = reading.scale
-    shown = float(scale.shown(value))
-    shown = abs(shown) if scale.kind == "linear" else shown
-    return number(shown, decimals=scale.decimals) + scale.unit
+def _ids(rows: pd.DataFrame) -> list[str]:
+    return list(dict.fromkeys(rows["outcome"]))
 
 
 def _agreement(reading: StudyReading) -> list[str]:
     """One of nine significant, and all nine the same direction, each put in its place."""
-    rows = reading.effects[~reading.effects["surrogate"]]
+    rows = reading.effects[reading.effects["counted"]]
     k = len(rows)
     if k < 2:
-        return []
+        return [_what_counts(reading)] if k and (~reading.effects["last"]).any() else []
     places = rows.index.to_numpy()
     correlation = reading.correlation[np.ix_(places, places)]
     same = max(int((rows["effect"] > 0).sum()), int((rows["effect"] < 0).sum()))
@@ -125,9 +131,9 @@ def _agreement(reading: StudyReading) -> list[str]:
         allowed = "one outcome: their shared arms allowed for"
     if same > k / 2:
         agree = chance_same_direction(k, at_least=same, **asked).chance
-        who = "All" if same == k else f"{same} of"
+        who = f"{same} of {k}" if same < k else "Both" if k == 2 else f"All {k}"
         found.append(
-            f"{who} {k} results point the same way. With no effect at all, {k} results of the same "
+            f"{who} results point the same way. With no effect at all, {k} results of the same "
             f"people would agree as much {_in_100(agree)} ({allowed})."
         )
     if significant:
@@ -137,7 +143,28 @@ def _agreement(reading: StudyReading) -> list[str]:
             f"out no difference. With no effect at all, at least one of {k} would have "
             f"{_in_100(any_one)}."
         )
-    return found
+    return [*found, _what_counts(reading)]
+
+
+def _what_counts(reading: StudyReading) -> str:
+    """What entered the counts above, and what did not."""
+    effects = reading.effects
+    rows = effects[effects["counted"]]
+    told = "each outcome of a comparison once, at its last week"
+    if rows["scale"].nunique() > 1:
+        told += ", on whatever scale it is told, for a direction has none"
+    fewer = [reading.study.outcome(each).name for each in _ids(rows[rows["better"] == "lower"])]
+    if fewer:
+        told += f"; for {listed(fewer)}, less is better"
+    earlier = int((~effects["last"]).sum())
+    stand_ins = int((effects["last"] & effects["surrogate"]).sum())
+    others = []
+    if earlier:
+        others.append(count(earlier, "result of an earlier week", "results of earlier weeks"))
+    if stand_ins:
+        others.append(count(stand_ins, "stand-in"))
+    not_counted = f"; not counted: {listed(others)}" if others else ""
+    return f"Counted above: {told}{not_counted}."
 
 
 def _in_100(chance: float) -> str:
@@ -148,30 +175,77 @@ def _in_100(chance: float) -> str:
 
 
 def _detectable(reading: StudyReading) -> list[str]:
-    rows = reading.effects[~reading.effects["surrogate"]]
-    if rows.empty:
-        return []
+    counted = reading.effects[reading.effects["counted"]]
+    parts = [(reading.groups[place], part) for place, part in counted.groupby("scale")]
+    alone = len(parts) == 1
+    found = []
+    for group, part in parts:
+        if group.metric in COUNTS:
+            found += _risks_told_from_none(reading, group, part, alone=alone)
+        else:
+            found.append(_told_from_none(reading, group, part, alone=alone))
+    if counted["detectable"].isna().any():
+        names = _names(reading, counted[counted["detectable"].isna()])
+        found.append(
+            f"What the study could have told from none is not worked out for {names}: the record "
+            "does not hold the people behind it."
+        )
+    return found
+
+
+def _names(reading: StudyReading, rows: pd.DataFrame) -> str:
+    return listed([reading.study.outcome(each).name for each in _ids(rows)])
+
+
+def _told_from_none(
+    reading: StudyReading, group: ScaleGroup, rows: pd.DataFrame, *, alone: bool
+) -> str:
+    """What the study could have told from none on one scale."""
     low, high = rows["detectable"].min(), rows["detectable"].max()
-    one, other = _size(reading, low), _size(reading, high)
-    sizes = one if one == other else f"{one} to {other}"
+    about = "" if alone else f", in {_names(reading, rows)},"
     sentence = (
-        f"With its people the study would have told a true difference of {sizes} from none "
-        f"{number(100 * POWER, decimals=0)} times in 100"
+        f"With its people the study would have told{about} a true difference of "
+        f"{group.sizes(low, high)} from none {TIMES_IN_100}"
     )
-    if reading.worthwhile is not None and low > reading.worthwhile:
-        ends = [number(each / reading.worthwhile, decimals=1) for each in (low, high)]
+    worthwhile = group.worthwhile
+    if worthwhile is not None and low > worthwhile:
+        ends = [number(each / worthwhile, decimals=1) for each in (low, high)]
         times = ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
         sentence += f", which is {times} times the smallest worthwhile effect: "
-        sentence += _too_small(reading, rows)
-    return [f"{sentence}."]
+        sentence += _too_small(reading, rows, alone=alone)
+    return f"{sentence}."
 
 
-def _too_small(reading: StudyReading, rows) -> str:
+def _risks_told_from_none(
+    reading: StudyReading, group: ScaleGroup, rows: pd.DataFrame, *, alone: bool
+) -> list[str]:
+    """The same of counts: what risk it could have told from that of its comparators."""
+    found = []
+    known = rows[rows["detectable"].notna()]
+    for row in known.itertuples():
+        arm = reading.study.arm(row.intervention).name
+        name = reading.study.outcome(row.outcome).name + (f" with {arm}" if len(known) > 1 else "")
+        turn, end = ("a fall", "0") if row.better == "lower" else ("a rise", "everybody")
+        told = f"would not have told even {turn} to {end}"
+        if np.isfinite(row.detectable):
+            told = f"would have told {turn} to {group.size(row.detectable)}"
+        sentence = (
+            f"In {name}, at a usual risk of {number(100 * usual_risk(row), decimals=0)} in 100, "
+            f"the study {told} from no change {TIMES_IN_100}"
+        )
+        if group.worthwhile is not None and row.detectable > group.worthwhile:
+            sentence += f": {_too_small(reading, known.loc[[row.Index]], alone=alone)}"
+        found.append(f"{sentence}.")
+    return found
+
+
+def _too_small(reading: StudyReading, rows: pd.DataFrame, *, alone: bool) -> str:
     """What so small a study is worth, beside what it happened to settle."""
-    settled = int((rows["verdict"] != NOT_SETTLED).sum())
+    what = "the question" if alone else "that"
+    settled = int(rows["verdict"].isin([SHOWN, NONE_SHOWN]).sum())
     if not settled:
-        return "it was too small to settle the question by itself"
-    text = "a study of its size cannot be counted on to settle the question"
+        return f"it was too small to settle {what} by itself"
+    text = f"a study of its size cannot be counted on to settle {what}"
     if reading.study.retracted or set(rows["outcome"]) <= set(reading.suspects):
         return text
     if len(rows) == 1:
@@ -184,57 +258,6 @@ def _too_small(reading: StudyReading, rows) -> str:
     return text
 
 
-def _within_groups(reading: StudyReading) -> list[str]:
-    changes = reading.changes
-    if changes.empty:
-        return []
-    z = float(ndtri(0.975))
-    found = []
-    effects = reading.effects.set_index(["outcome", "intervention", "comparator"])
-    for (outcome, one, other), row in effects.iterrows():
-        mine = (changes["outcome"] == outcome) & (changes["comparison"] == row["comparison"])
-        arms = changes[mine].set_index("arm")
-        if one not in arms.index or other not in arms.index:
-            continue
-        sides = []
-        gained = []
-        for arm in (one, other):
-            change = float(arms.loc[arm, "change"])
-            error = float(arms.loc[arm, "variance"]) ** 0.5
-            gained.append(change - z * error > 0)
-            sides.append(f"{text(reading, change)} with {reading.study.arm(arm).name}")
-        name = reading.study.outcome(outcome).name
-        # A test, or one adjusted for the start, holds the groups together in another way.
-        whole = row["contrast"] == "change"
-        between = "the effect is the difference between them," if whole else "the effect is"
-        sentence = (
-            f"Inside the groups, {name} got better by: {', '.join(sides)}. These are the groups' "
-            f"own changes; {between} "
-            f"{text(reading, row['effect'])} ({span(reading, row['low'], row['high'])})."
-        )
-        if gained[0] != gained[1] and not row["leaves_out_zero"]:
-            sentence += (
-                " One group's own change is told from none and the other's is not; that shows no "
-                "difference between the groups."
-            )
-        found.append(sentence)
-    return found
-
-
-def _responses(reading: StudyReading) -> list[str]:
-    found = []
-    for (outcome, _, _), response in reading.responses.items():
-        record = reading.study.outcome(outcome)
-        unit = f" {record.unit}" if record.unit else ""
-        ends = shown_interval(response.low, response.high, decimals=1)
-        found.append(
-            f"Who responds, {record.name}: SD of individual responses "
-            f"{number(response.sd, decimals=1, sign=True)}{unit} ({ends}{unit}); "
-            f"{response.sentence}."
-        )
-    return found
-
-
 def _surrogates(reading: StudyReading) -> list[str]:
     rows = reading.effects[reading.effects["surrogate"]]
     known = {construct.id: construct for construct in reading.vocabulary.constructs}
@@ -244,79 +267,20 @@ def _surrogates(reading: StudyReading) -> list[str]:
         instead = getattr(known.get(construct), "surrogate_for", None)
         stands = f" for {reading.vocabulary.label('construct', instead)}" if instead else ""
         found.append(
-            f"{_capital(label)} is an indirect outcome: it stands in{stands}, and the "
+            f"{capital(label)} is an indirect outcome: it stands in{stands}, and the "
             "counts of outcomes above leave it out."
         )
     return found
 
 
-def reading_rows(reading: StudyReading) -> list[tuple[str, str]]:
-    """Rows for the terminal and the notebook."""
-    study, rows = reading.study, []
-    several = reading.effects["comparison"].nunique() > 1
-    for row in reading.effects.itertuples():
-        name = study.outcome(row.outcome).name
-        if several:
-            arms = [study.arm(arm).name for arm in (row.intervention, row.comparator)]
-            name = f"{name}, {arms[0]} v {arms[1]}"
-        told = f"{text(reading, row.effect)} ({span(reading, row.low, row.high)})"
-        parts = [told, row.verdict, row.flags]
-        rows.append((f"{name}, week {row.week:g}", "; ".join(part for part in parts if part)))
-    for row in reading.composites.itertuples():
-        if row.outcomes < 2:
-            continue
-        label = reading.vocabulary.label("construct", row.construct)
-        told = f"{text(reading, row.effect)} ({span(reading, row.low, row.high)})"
-        verdict = f"; {row.verdict}" if row.verdict else ""
-        rows.append(
-            (
-                f"{label}, {row.outcomes} together",
-                f"{told}{verdict}; assumed r {reading.r_between_outcomes:.2f} between outcomes",
-            )
-        )
-    rows += [("finding", sentence) for sentence in reading.findings]
-    rows += [("left out", reason) for reason in reading.left_out]
-    return rows
-
-
-def reading_json(reading: StudyReading) -> dict:
-    """The machine's view: ratios on the log scale, positive favours the intervention."""
-    records = reading.effects.to_dict("records")
-    keys = ("outcome", "comparison", "week")
-    return {
-        "study": reading.study.id,
-        "title": reading.study.source.title,
-        "metric": reading.metric,
-        "smallest_worthwhile": plain(reading.worthwhile),
-        "direction": "positive favours the intervention",
-        "effects": [{str(k): plain(v) for k, v in row.items()} for row in records],
-        "composite": [
-            {str(k): plain(v) for k, v in row.items()}
-            for row in reading.composites.to_dict("records")
-        ],
-        "r_between_outcomes": reading.r_between_outcomes,
-        "detectable": [
-            {
-                **{key: plain(row[key]) for key in keys},
-                "power": POWER,
-                "at": plain(row["detectable"]),
-            }
-            for row in records
-        ],
-        "verdicts": [
-            {**{key: plain(row[key]) for key in keys}, "verdict": row["verdict"] or None}
-            for row in records
-        ],
-        "gains_inside_groups": [each.as_json() for each in reading.gain_words],
-        "findings": list(reading.findings),
-        "left_out": list(reading.left_out),
-        "invented": reading.study.invented,
-    }
-
-
-def _listed(parts: list[str]) -> str:
-    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
-
-
-def _capital(text_: str) -> str:
-    return text_[:1].upper() + text_[1:]
+def _all_of_it(reading: StudyReading) -> str:
+    """Whether anything that the record holds is missing from what is shown."""
+    missing = len(reading.not_formed)
+    if not missing:
+        return "All that the record holds after training began is shown: none left out."
+    told = "One thing" if missing == 1 else f"{missing} things"
+    verb = "is" if missing == 1 else "are"
+    return (
+        f"{told} that the record holds cannot be shown and {verb} named as left out, with the "
+        "reason."
+    )

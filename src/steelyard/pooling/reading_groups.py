@@ -1,0 +1,130 @@
+"""What the groups of one study did by themselves, in sentences: never an effect of training."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.special import ndtri
+
+from steelyard.pooling.study_reading import StudyReading
+from steelyard.show import capital, interval, number
+
+
+def inside_groups(reading: StudyReading) -> list[str]:
+    """Each group's own change or count beside the effect that stands between them."""
+    found = []
+    for row in reading.effects.itertuples():
+        if row.events_intervention == row.events_intervention:
+            found.append(_counts(reading, row))
+        elif (sentence := _gains(reading, row)) is not None:
+            found.append(sentence)
+    return found
+
+
+def _measured(reading: StudyReading, outcome: str, week: float) -> str:
+    """The outcome's name, with the week where it was measured at several."""
+    rows = reading.effects if reading.own_changes.empty else reading.own_changes
+    weeks = rows.loc[rows["outcome"] == outcome, "week"]
+    name = reading.study.outcome(outcome).name
+    return f"{name}, week {week:g}," if weeks.nunique() > 1 else name
+
+
+def in_people(row) -> str:
+    """The people with an event in both arms, as an effect row has them."""
+    return (
+        f"{row.events_intervention:g} of {row.n_intervention:g} against "
+        f"{row.events_comparator:g} of {row.n_comparator:g}"
+    )
+
+
+def _counts(reading: StudyReading, row) -> str:
+    one, other = (reading.study.arm(arm).name for arm in (row.intervention, row.comparator))
+    return (
+        f"Counted, {_measured(reading, row.outcome, row.week).rstrip(',')}: "
+        f"{row.events_intervention:g} of {row.n_intervention:g} people with {one}, "
+        f"{row.events_comparator:g} of {row.n_comparator:g} with {other}."
+    )
+
+
+def _gains(reading: StudyReading, row) -> str | None:
+    changes, group = reading.changes, reading.groups[row.scale]
+    if changes.empty:
+        return None
+    mine = (changes["outcome"] == row.outcome) & (changes["comparison"] == row.comparison)
+    arms = changes[mine & (changes["week"] == row.week)].set_index("arm")
+    if row.intervention not in arms.index or row.comparator not in arms.index:
+        return None
+    z = float(ndtri(0.975))
+    sides, gained = [], []
+    for arm in (row.intervention, row.comparator):
+        change = float(arms.loc[arm, "change"])
+        error = float(arms.loc[arm, "variance"]) ** 0.5
+        gained.append(change - z * error > 0)
+        sides.append(f"{group.text(change)} with {reading.study.arm(arm).name}")
+    # A test, or one adjusted for the start, holds the groups together in another way.
+    whole = row.contrast == "change"
+    between = "the effect is the difference between them," if whole else "the effect is"
+    sentence = (
+        f"Inside the groups, {_measured(reading, row.outcome, row.week)} got better by: "
+        f"{', '.join(sides)}. These are the groups' own changes; {between} "
+        f"{group.told(row.effect, row.low, row.high)}."
+    )
+    if gained[0] != gained[1] and not row.leaves_out_zero:
+        sentence += (
+            " One group's own change is told from none and the other's is not; that shows no "
+            "difference between the groups."
+        )
+    return sentence
+
+
+def own_changes(reading: StudyReading) -> list[str]:
+    """What each group of a study without a comparison gained, said to be no effect."""
+    found = []
+    for row in reading.own_changes.itertuples():
+        group = reading.groups[_place(reading, row.Index)]
+        raw = in_own_unit(row.own_unit, 0.0, row.better, row.unit)
+        unit = f", {raw} in its own unit" if raw and row.metric != "raw" else ""
+        name = capital(_measured(reading, row.outcome, row.week))
+        found.append(
+            f"{name} got better by {group.told(row.change, row.low, row.high)} with "
+            f"{reading.study.arm(row.arm).name}{unit}: the group's own change, not an effect of "
+            "training, for no other group shows what would have changed without it."
+        )
+    return found
+
+
+def _place(reading: StudyReading, row: int) -> int:
+    return next(n for n, group in enumerate(reading.groups) if row in group.places)
+
+
+def in_own_unit(value: float, spread: float, better: str, unit: str) -> str:
+    """A result in the unit measured, signed as that unit runs; empty where there is none.
+
+    `spread` sets the decimals where the value is 0.
+    """
+    if value != value:
+        return ""
+    shown = -value if better == "lower" else value
+    return f"{number(shown, decimals=_decimals(abs(shown) or spread), sign=True)} {unit}".rstrip()
+
+
+def responses(reading: StudyReading) -> list[str]:
+    """How much people differed in their response, where the paper's SDs tell it."""
+    found = []
+    for (outcome, _, week), response in reading.responses.items():
+        record = reading.study.outcome(outcome)
+        unit = f" {record.unit}" if record.unit else ""
+        ends = interval(response.low, response.high, decimals=1)
+        name = _measured(reading, outcome, week).rstrip(",")
+        found.append(
+            f"Who responds, {name}: SD of individual responses "
+            f"{number(response.sd, decimals=1, sign=True)}{unit} ({ends}{unit}); "
+            f"{response.sentence}."
+        )
+    return found
+
+
+def _decimals(size: float) -> int:
+    """Two telling digits."""
+    if not size > 0:
+        return 1
+    return int(np.clip(1 - np.floor(np.log10(size)), 0, 4))
