@@ -207,6 +207,23 @@ def test_a_record_with_a_problem_stays_out(library, tmp_path, tree_hash, old, ne
     assert tree_hash(library) == before
 
 
+def test_every_problem_of_a_record_at_once(library, tmp_path):
+    text = (library / "studies" / "good-one.toml").read_text(encoding="utf-8")
+    for old, new in (("good-one", "new"), ("sd = 31.5", "sd = 0"), ('["usual"]', '["zebra"]')):
+        text = text.replace(old, new)
+    text = text.replace('tags = ["slow-lowering"]', 'tags = ["slow-lowerin"]')
+    (tmp_path / "new.toml").write_text(text, encoding="utf-8")
+    report = add_file(library, tmp_path / "new.toml")
+    assert [problem.path for problem in report.problems] == ["result[1].pre.sd", "arm[1].tags"]
+    assert [str(word) for word in report.new_words] == ["the tag 'zebra'"]
+
+
+def test_every_problem_of_a_row_at_once(library, table):
+    text = rows("Brae 2020", tags="slow lowerin").replace(",12,236.40,31.5", ",-1,236.40,0", 1)
+    places = [problem.path for problem in add_table(library, table(HEADER + text)).problems]
+    assert places == ["row 2, column week", "row 2, column post_sd", "row 2, column tags"]
+
+
 def test_what_can_be_added(library, tmp_path):
     with pytest.raises(UsageError, match=r"table \(\.csv, \.xlsx\), a study record \(\.toml\)"):
         add_file(library, tmp_path / "paper.pdf")

@@ -146,6 +146,67 @@ def test_every_fault_of_a_file_at_once(library):
     ]
 
 
+def changed(path: Path, name: str, *changes: tuple[str, str]) -> None:
+    """A changed copy of a good record beside it."""
+    text = path.read_text(encoding="utf-8")
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new, 1)
+    path.with_name(f"{name}.toml").write_text(text, encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("change", "first"),
+    [
+        (("sd = 31.5", "sd = 0"), ("result[1].pre.sd", "out-of-range")),
+        (('"good-one"', '"four"'), ("id", "id-is-file-name")),
+        (("[design]", "[design]\ncolour = 3"), ("design.colour", "extra-forbidden")),
+    ],
+)
+def test_words_and_references_are_told_beside_a_fault_of_another_kind(library, change, first):
+    words = [
+        ('tags = ["usual"]', 'tags = ["usuel"]'),
+        ('construct = "strength"', 'construct = "strenght"'),
+        ('site = "hamstrings"', 'site = "hamstring"'),
+        ('outcome = "knee-flexion"\narm = "usual"', 'outcome = "knee"\narm = "usal"'),
+    ]
+    rename = [] if "good-one" in change[0] else [('"good-one"', '"three"')]
+    changed(library / "studies" / "good-one.toml", "three", *rename, change, *words)
+    faults = faults_with(library, "studies", "three.toml")
+    assert {(fault.path, fault.rule) for fault in faults} == {
+        first,
+        ("arm[2].tags", "unknown-tag"),
+        ("outcome[1].construct", "unknown-construct"),
+        ("outcome[1].site", "unknown-site"),
+        ("result[2].outcome", "unknown-outcome"),
+        ("result[2].arm", "unknown-arm"),
+    }
+    assert len(faults) == 6
+
+
+def test_a_reference_is_not_judged_where_the_id_it_may_mean_cannot_be_read(library):
+    path = library / "studies" / "good-one.toml"
+    changed(path, "three", ('"good-one"', '"three"'), ('id = "usual"', 'id = "Usual!"'))
+    (fault,) = faults_with(library, "studies", "three.toml")
+    assert fault.path == "arm[2].id"
+
+
+def test_words_of_a_question_and_a_recommendation_beside_other_faults(library):
+    path = library / "questions" / "slow-lowering-strength.toml"
+    words = ('comparator = "usual"', 'comparator = "usuel"\ncolour = 3')
+    changed(path, "asked", (f'"{path.stem}"', '"asked"'), words)
+    (library / "recommendations" / "told.toml").write_text(
+        'id = "told"\ncolour = 3\nstatement = "x"\nquestions = ["askd"]\n', encoding="utf-8"
+    )
+    found = [(fault.file, fault.rule) for fault in load_records(library).faults]
+    assert sorted(found) == [
+        ("questions/asked.toml", "extra-forbidden"),
+        ("questions/asked.toml", "unknown-tag"),
+        ("recommendations/told.toml", "extra-forbidden"),
+        ("recommendations/told.toml", "unknown-question"),
+    ]
+
+
 def test_a_faulty_vocabulary_is_one_fault_and_the_studies_load(library):
     (library / "vocabulary.toml").write_text("schema = 1\n[[tag]]\nid = 3\n", encoding="utf-8")
     records = load_records(library)

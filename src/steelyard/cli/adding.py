@@ -32,6 +32,8 @@ def add_command(file: str, folder: str | None, dry_run: bool) -> int:
     for problem in report.problems:
         click.echo(str(problem), err=True)
     if report.problems:
+        for word in report.new_words:
+            click.echo(f"{word} would be added to vocabulary.toml", err=True)
         click.echo(
             f"steelyard: {count(len(report.problems), 'problem')}; nothing written", err=True
         )

@@ -115,7 +115,7 @@ def say_faults(findings: tuple[Finding, ...]) -> None:
     """Tell on standard error which files have faults, once in a run."""
     context = click.get_current_context(silent=True)
     told = context.obj if context is not None and isinstance(context.obj, list) else []
-    for finding in findings:
+    for finding in sorted(findings, key=lambda finding: finding.file):
         click.echo(str(finding), err=True)
         told.append(finding)
     if findings:

@@ -10,7 +10,8 @@ from steelyard.records.arriving import AddReport, Arrival, Progress, check_folde
 from steelyard.records.consistency import study_findings
 from steelyard.records.reading import parse, read_text, validate
 from steelyard.records.study import Study
-from steelyard.records.tables.reading import read_table, study_words
+from steelyard.records.tables.reading import read_table, study_words, table_words
+from steelyard.records.unsound import study_words_in, unsound_study_findings
 from steelyard.records.vocabulary_words import sort_words
 from steelyard.records.writing import record_to_toml
 
@@ -107,11 +108,18 @@ def add_record(folder: str | Path, path: str | Path, *, dry_run: bool = False) -
         raise UsageError(f"cannot read {path.name!r} as a record: expected .toml")
     if not path.exists():
         raise UsageError(f"there is no file {str(path)!r}")
+    values = None
     try:
         text = read_text(path, file=path.name)
-        study = validate(parse(text, file=path.name), Study, file=path.name)
+        values = parse(text, file=path.name)
+        study = validate(values, Study, file=path.name)
     except RecordError as error:
-        return AddReport(problems=error.findings)
+        problems, words = [*error.findings], ()
+        if values is not None:
+            problems += unsound_study_findings(values, None, file=path.name)
+            words = table_words(study_words_in(values))
+        arrival = Arrival(path.name, {}, words=(*words,), problems=problems)
+        return take_in(folder, arrival, dry_run=True)
     found = study_findings(study, None, file=path.name)
     problems = [finding for finding in found if finding.severity == "fault"]
     content = {study.id: text.encode("utf-8")}

@@ -32,7 +32,7 @@ class AddReport:
     added, updated : tuple of str
         Files new in the library and files changed there, relative to it.
     new_words : tuple of TableWord
-        Words the vocabulary did not have and now has.
+        Words the vocabulary did not have and now has; where there are problems, would have.
     problems : tuple of Finding
         What stands in the way; if there is any, nothing was written.
     notes : tuple of str
@@ -140,7 +140,11 @@ class _Plan:
 
     def report(self) -> AddReport:
         if self.problems:
-            return AddReport(problems=tuple(self.problems), notes=tuple(self.notes))
+            return AddReport(
+                new_words=tuple(self.new_words),
+                problems=tuple(self.problems),
+                notes=tuple(self.notes),
+            )
         names = {path: path.relative_to(self.folder).as_posix() for path in self.files}
         return AddReport(
             studies=tuple(self.arrival.studies),

@@ -63,19 +63,20 @@ def _references(study: Study) -> Iterator[Found]:
     arms = {arm.id for arm in study.arms}
     outcomes = {outcome.id for outcome in study.outcomes}
     for index, result in enumerate(study.results, 1):
-        yield from _known(f"result[{index}].outcome", "outcome", result.outcome, outcomes)
-        yield from _known(f"result[{index}].arm", "arm", result.arm, arms)
+        yield from part_of_study(f"result[{index}].outcome", "outcome", result.outcome, outcomes)
+        yield from part_of_study(f"result[{index}].arm", "arm", result.arm, arms)
     for index, comparison in enumerate(study.comparisons, 1):
         path = f"comparison[{index}]"
-        yield from _known(f"{path}.outcome", "outcome", comparison.outcome, outcomes)
-        yield from _known(f"{path}.intervention", "arm", comparison.intervention, arms)
-        yield from _known(f"{path}.comparator", "arm", comparison.comparator, arms)
+        yield from part_of_study(f"{path}.outcome", "outcome", comparison.outcome, outcomes)
+        yield from part_of_study(f"{path}.intervention", "arm", comparison.intervention, arms)
+        yield from part_of_study(f"{path}.comparator", "arm", comparison.comparator, arms)
         if comparison.intervention == comparison.comparator:
             message = f"expected two different arms, found {comparison.comparator!r} twice"
             yield f"{path}.comparator", "fault", "same-arm", message
 
 
-def _known(path: str, kind: str, word: str, known: set[str]) -> Iterator[Found]:
+def part_of_study(path: str, kind: str, word: str, known: set[str]) -> Iterator[Found]:
+    """A fault where a word is the id of no arm, or no outcome, of the study."""
     if word not in known:
         message = (
             f"expected the id of an {kind} of this study, found {word!r}{suggestion(word, known)}"
@@ -200,17 +201,16 @@ def _words(study: Study, vocabulary: Vocabulary) -> Iterator[Found]:
     tags = vocabulary.words("tag")
     for index, outcome in enumerate(study.outcomes, 1):
         path = f"outcome[{index}]"
-        yield from _in_vocabulary(
-            f"{path}.construct", "construct", outcome.construct_id, constructs
-        )
+        yield from found_word(f"{path}.construct", "construct", outcome.construct_id, constructs)
         if outcome.site is not None:
-            yield from _in_vocabulary(f"{path}.site", "site", outcome.site, sites)
+            yield from found_word(f"{path}.site", "site", outcome.site, sites)
     for index, arm in enumerate(study.arms, 1):
         for tag in arm.tags:
-            yield from _in_vocabulary(f"arm[{index}].tags", "tag", tag, tags)
+            yield from found_word(f"arm[{index}].tags", "tag", tag, tags)
 
 
-def _in_vocabulary(path: str, kind: str, word: str, known: set[str]) -> Iterator[Found]:
+def found_word(path: str, kind: str, word: str, known: set[str]) -> Iterator[Found]:
+    """A fault where a word is none of the vocabulary's."""
     if word not in known:
         message = f"expected a {kind} from vocabulary.toml, found {word!r}{suggestion(word, known)}"
         yield path, "fault", f"unknown-{kind}", message

@@ -2,30 +2,44 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
 
 from steelyard.errors import Finding
 from steelyard.records.question import Question
 from steelyard.records.reading import suggestion
+from steelyard.records.unsound import identifiers_in
 from steelyard.records.vocabulary import Vocabulary
 
 VOCABULARY_FILE = "vocabulary.toml"
+_KINDS = {"intervention": "tag", "comparator": "tag", "constructs": "construct", "sites": "site"}
 
 
 def question_word_findings(
     question: Question, vocabulary: Vocabulary, *, file: str
 ) -> Iterator[Finding]:
     """A fault for every tag, construct and site that the vocabulary does not have."""
-    wanted = [
-        *(("intervention", "tag", word) for word in question.intervention or ()),
-        *(("comparator", "tag", word) for word in question.comparator or ()),
-        *(("constructs", "construct", word) for word in question.constructs),
-        *(("sites", "site", word) for word in question.sites or ()),
-    ]
-    for path, kind, word in wanted:
+    words = {key: getattr(question, key) or () for key in _KINDS}
+    yield from _findings(words, vocabulary, file=file)
+
+
+def unsound_question_findings(
+    values: Mapping[str, Any], vocabulary: Vocabulary, *, file: str
+) -> Iterator[Finding]:
+    """The same of a question that failed validation, from its plain values."""
+    words = {key: identifiers_in(values.get(key)) for key in _KINDS}
+    yield from _findings(words, vocabulary, file=file)
+
+
+def _findings(
+    words: Mapping[str, Iterable[str]], vocabulary: Vocabulary, *, file: str
+) -> Iterator[Finding]:
+    for path, kind in _KINDS.items():
         known = vocabulary.words(kind)
-        if word not in known:
-            message = (
-                f"expected a {kind} from {VOCABULARY_FILE}, found {word!r}{suggestion(word, known)}"
-            )
-            yield Finding(file, path, "fault", f"unknown-{kind}", message)
+        for word in words[path]:
+            if word not in known:
+                message = (
+                    f"expected a {kind} from {VOCABULARY_FILE}, found {word!r}"
+                    f"{suggestion(word, known)}"
+                )
+                yield Finding(file, path, "fault", f"unknown-{kind}", message)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
@@ -14,11 +14,16 @@ from steelyard.records.journal import JOURNAL_FILE, is_unfinished
 from steelyard.records.locking import settle_unfinished
 from steelyard.records.model import Record
 from steelyard.records.question import Question
-from steelyard.records.question_words import VOCABULARY_FILE, question_word_findings
-from steelyard.records.reading import fault, read_record, suggestion
+from steelyard.records.question_words import (
+    VOCABULARY_FILE,
+    question_word_findings,
+    unsound_question_findings,
+)
+from steelyard.records.reading import parse, read_record, read_text, suggestion, validate
 from steelyard.records.recommendation import Recommendation
 from steelyard.records.settings import read_settings
 from steelyard.records.study import Study
+from steelyard.records.unsound import identifiers_in, unsound_study_findings
 from steelyard.records.vocabulary import Vocabulary
 
 KINDS = ("studies", "questions", "recommendations")
@@ -117,7 +122,7 @@ def load_records(
     recommendations = reader.read("recommendations", files["recommendations"], Recommendation)
     reader.settings()
     reader.check_studies(studies, vocabulary)
-    reader.check_questions(questions, studies, vocabulary)
+    reader.check_questions(questions, vocabulary)
     reader.check_recommendations(recommendations, questions)
     return RecordSet(
         folder,
@@ -163,6 +168,8 @@ class _Reader:
     ) -> None:
         self.folder, self.total, self.progress = folder, total, progress
         self.findings: list[Finding] = []
+        # Records by a wrong id, and the plain values of files that are no sound record.
+        self.left_out: list[tuple[str, Record | dict[str, Any]]] = []
         self.done = 0
 
     def vocabulary(self) -> Vocabulary | None:
@@ -187,25 +194,20 @@ class _Reader:
         records: dict[str, Any] = {}
         for path in paths:
             name = f"{kind}/{path.name}"
+            values = None
             try:
-                record = read_record(path, model, file=name)
-                if record.id in records:
-                    raise fault(
-                        name,
-                        "id",
-                        "duplicate-id",
-                        f"expected an id that no other file has, found {record.id!r} again",
-                    )
-                if record.id != path.stem:
-                    raise fault(
-                        name,
-                        "id",
-                        "id-is-file-name",
-                        f"expected {path.stem!r}, the file's name, found {record.id!r}",
-                    )
-                records[record.id] = record
+                values = parse(read_text(path, file=name), file=name)
+                record = validate(values, model, file=name)
+                wrong = _wrong_id(record.id, file=name, stem=path.stem, others=records)
+                if wrong is None:
+                    records[record.id] = record
+                else:
+                    self.findings.append(wrong)
+                    self.left_out.append((name, record))
             except RecordError as error:
                 self.findings += error.findings
+                if values is not None:
+                    self.left_out.append((name, values))
             self.done += 1
             if self.progress is not None:
                 self.progress(self.done, self.total)
@@ -217,12 +219,12 @@ class _Reader:
             self.findings += found
             if any(finding.severity == "fault" for finding in found):
                 del studies[study_id]
+        for name, left_out in self._left_out_of("studies"):
+            check = study_findings if isinstance(left_out, Study) else unsound_study_findings
+            self.findings += check(left_out, vocabulary, file=name)
 
     def check_questions(
-        self,
-        questions: dict[str, Question],
-        studies: dict[str, Study],
-        vocabulary: Vocabulary | None,
+        self, questions: dict[str, Question], vocabulary: Vocabulary | None
     ) -> None:
         if vocabulary is None:
             return
@@ -232,24 +234,49 @@ class _Reader:
             if found:
                 self.findings += found
                 del questions[question_id]
+        for name, left_out in self._left_out_of("questions"):
+            is_sound = isinstance(left_out, Question)
+            check = question_word_findings if is_sound else unsound_question_findings
+            self.findings += check(left_out, vocabulary, file=name)
 
     def check_recommendations(
         self, recommendations: dict[str, Recommendation], questions: dict[str, Question]
     ) -> None:
-        for recommendation in recommendations.values():
-            for question_id in recommendation.questions:
-                if question_id in questions:
-                    continue
-                file, its_file = (
-                    f"recommendations/{recommendation.id}.toml",
-                    f"questions/{question_id}.toml",
-                )
-                rule = "unknown-question"
-                message = (
-                    f"expected the id of a question, found {question_id!r}"
-                    f"{suggestion(question_id, set(questions))}"
-                )
-                if any(finding.file == its_file for finding in self.findings):
-                    rule = "faulty-question"
-                    message = f"rests on {question_id!r}, but {its_file} has faults"
-                self.findings.append(Finding(file, "questions", "fault", rule, message))
+        for each in recommendations.values():
+            self._check_questions_of(f"recommendations/{each.id}.toml", each.questions, questions)
+        for name, left_out in self._left_out_of("recommendations"):
+            if isinstance(left_out, Recommendation):
+                named = left_out.questions
+            else:
+                named = identifiers_in(left_out.get("questions"))
+            self._check_questions_of(name, named, questions)
+
+    def _check_questions_of(
+        self, file: str, named: Iterable[str], questions: dict[str, Question]
+    ) -> None:
+        for question_id in named:
+            if question_id in questions:
+                continue
+            rule = "unknown-question"
+            message = (
+                f"expected the id of a question, found {question_id!r}"
+                f"{suggestion(question_id, set(questions))}"
+            )
+            its_file = f"questions/{question_id}.toml"
+            if any(finding.file == its_file for finding in self.findings):
+                rule = "faulty-question"
+                message = f"rests on {question_id!r}, but {its_file} has faults"
+            self.findings.append(Finding(file, "questions", "fault", rule, message))
+
+    def _left_out_of(self, kind: str) -> list[tuple[str, Any]]:
+        return [each for each in self.left_out if each[0].startswith(f"{kind}/")]
+
+
+def _wrong_id(record_id: str, *, file: str, stem: str, others: Mapping[str, Any]) -> Finding | None:
+    if record_id in others:
+        message = f"expected an id that no other file has, found {record_id!r} again"
+        return Finding(file, "id", "fault", "duplicate-id", message)
+    if record_id != stem:
+        message = f"expected {stem!r}, the file's name, found {record_id!r}"
+        return Finding(file, "id", "fault", "id-is-file-name", message)
+    return None

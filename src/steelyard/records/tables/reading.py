@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
@@ -129,13 +129,12 @@ def _read_whole(file: str, sheet: Sheet) -> TableImport:
     if not sheet.rows:
         problems.add(0, "", "no-rows", "expected rows below the header, found none")
     whole = read_whole(sheet, problems)
-    words = {(word.kind, word.id): word for study in whole.studies for word in study_words(study)}
     return TableImport(
         file,
         "whole",
         whole.studies,
         len(sheet.rows),
-        tuple(words.values()),
+        tuple(table_words(whole.words)),
         problems.in_order(),
         sheet.notes,
         whole.texts,
@@ -144,15 +143,22 @@ def _read_whole(file: str, sheet: Sheet) -> TableImport:
 
 def study_words(study: Study) -> Iterator[TableWord]:
     """Every construct, site and tag a study uses, each once, and where."""
-    used: dict[tuple[str, str], str] = {}
+    used: list[tuple[str, str, str]] = []
     for index, outcome in enumerate(study.outcomes, 1):
-        used.setdefault(("construct", outcome.construct_id), f"outcome[{index}].construct")
+        used.append((f"outcome[{index}].construct", "construct", outcome.construct_id))
         if outcome.site is not None:
-            used.setdefault(("site", outcome.site), f"outcome[{index}].site")
+            used.append((f"outcome[{index}].site", "site", outcome.site))
     for index, arm in enumerate(study.arms, 1):
-        for tag in arm.tags:
-            used.setdefault(("tag", tag), f"arm[{index}].tags")
-    for (kind, word), place in used.items():
+        used += [(f"arm[{index}].tags", "tag", tag) for tag in arm.tags]
+    yield from table_words(used)
+
+
+def table_words(used: Iterable[tuple[str, str, str]]) -> Iterator[TableWord]:
+    """Words by place, kind and id, each once and where it is first used."""
+    first: dict[tuple[str, str], str] = {}
+    for place, kind, word in used:
+        first.setdefault((kind, word), place)
+    for (kind, word), place in first.items():
         yield TableWord(kind, word, word.replace("-", " "), place)
 
 

@@ -31,6 +31,7 @@ from steelyard.records.tables.whole import (
     read_cell,
     read_line,
 )
+from steelyard.records.unsound import study_words_in
 
 
 @dataclass(slots=True)
@@ -53,10 +54,13 @@ class WholeTable:
         Those in which nothing is wrong, in the order of the file.
     texts : dict of str to str
         Texts of a library's other files, by name.
+    words : tuple of (str, str, str)
+        Place, kind and id of every word of the vocabulary in use, also in studies with faults.
     """
 
     studies: tuple[Study, ...]
     texts: dict[str, str]
+    words: tuple[tuple[str, str, str], ...] = ()
 
 
 def read_whole(sheet: Sheet, problems: ProblemList) -> WholeTable:
@@ -80,7 +84,9 @@ def read_whole(sheet: Sheet, problems: ProblemList) -> WholeTable:
         else:
             _take(number, texts, gathered, problems)
     studies = [s for name, study in gathered.items() for s in _validated(name, study, problems)]
-    return WholeTable(tuple(studies), {name: "".join(text) for name, text in lines.items()})
+    words = [word for study in gathered.values() for word in study_words_in(study.values)]
+    joined = {name: "".join(text) for name, text in lines.items()}
+    return WholeTable(tuple(studies), joined, tuple(words))
 
 
 def _take_line(
