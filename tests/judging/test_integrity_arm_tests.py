@@ -195,23 +195,32 @@ def alone(change, *, more=""):
     [
         # 24.4·√20/15.0 = 7.27 on 19 degrees of freedom, p below 0.001.
         ("sd = 15.0, t = 7.3", None),
+        ("sd = 15.0, t = -7.3", None),
+        ("sd = 15.0, t = 9.0", None),  # a quarter above 7.27
+        ("sd = 15.0, t = 9.3", "warning"),
         ('sd = 15.0, p = "<0.001"', None),
         ("sd = 15.0, p = 0.001", None),
         ("sd = 15.0, p = 0.6", "note"),
         ("sd = 15.0, t = 0.6", "warning"),
-        ('sd = 15.0, p = ">0.05"', "warning"),  # as a standard error: t = 1.63, p = 0.12
-        # As a standard error t is 24.4/15.0 = 1.63, p = 0.12.
-        ("sd = 15.0, p = 0.12", "warning"),
-        ("sd = 15.0, t = 1.63", "warning"),
+        ('sd = 15.0, p = ">0.05"', "note"),
+        # 15.0·√20 = 67 would be no SD of change beside 41.5 before: no word of it.
+        ("sd = 15.0, p = 0.12", "note"),
+        # 7.5·√20 = 33.5 would; t is then 24.4/7.5 = 3.25, p = 0.0042.
+        ("sd = 7.5, p = 0.004", "warning"),
+        ("sd = 7.5, t = 3.25", "warning"),
     ],
 )
 def test_paired_test_against_change_and_sd(tmp_path, change, severity):
     found = findings(tmp_path, alone(change), PAIRED)
     assert [finding.severity for finding in found] == ([severity] if severity else [])
-    if found:
+    if found and "15.0" in change:
         assert "24.4 × √20 / 15 = 7.27" in found[0].arithmetic
-    if change.endswith(("0.12", "1.63")):
-        assert "with 15.0 read as a standard error it is 0.12, which fits" in found[0].message
+    fits = [
+        f
+        for f in found
+        if "with 7.5 read as a standard error t = 3.25 and p = 0.00418" in f.message
+    ]
+    assert len(fits) == ("7.5" in change)
 
 
 @pytest.mark.parametrize(

@@ -113,7 +113,7 @@ def test_muscle_size_needs_a_large_change_too(tmp_path):
     # 0.30: r = 1 − 0.09/32 = 0.9972, and with 0.30·√20 = 1.34 it is 0.944; 2.0/0.30 = 6.7.
     found = findings(tmp_path, thickness("0.30"), outcome_more=SIZE)
     assert {finding.severity for finding in found} == {"warning"}
-    assert "the mean change of 2 is 6.67 such SDs" in found[0].message
+    assert "the mean change of 2 in slow is 6.67 SDs" in found[0].message
     assert not findings(tmp_path, thickness("0.30", (0.8, 0.1)), outcome_more=SIZE)
     assert not findings(tmp_path, thickness("0.50"), outcome_more=SIZE)  # r 0.9922
 

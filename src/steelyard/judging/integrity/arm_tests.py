@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import sqrt
 
 from steelyard.judging.integrity import significance
@@ -11,7 +11,7 @@ from steelyard.judging.integrity import thresholds as limits
 from steelyard.judging.integrity.change_sds import change_sd, plausible_correlation
 from steelyard.judging.integrity.comparisons import differences_of_arms, printed_tests
 from steelyard.judging.integrity.finding import IntegrityFinding, found
-from steelyard.judging.integrity.reading import Laid, Row
+from steelyard.judging.integrity.reading import Cell, Laid, Row
 from steelyard.judging.integrity.rounded import Rounded, pooled, told
 from steelyard.records.study import INTERVAL_KEYS, Comparison, Outcome, ReportedEffect
 
@@ -46,8 +46,9 @@ class _Side:
     mean: Rounded
     sd: Rounded
     n: int
-    printed: bool
+    may_be_se: bool
     words: str = ""
+    sums: str = ""
 
 
 def arm_test_findings(laid: Laid) -> Iterator[IntegrityFinding]:
@@ -119,12 +120,9 @@ def _readings(held: _Held, *, as_standard_errors: bool = False) -> list[OwnTest]
         if None in sides:
             continue
         if as_standard_errors:
-            if not all(side.printed for side in sides):
+            if not all(side.may_be_se for side in sides):
                 continue
-            sides = [
-                _Side(side.mean, side.sd.times(sqrt(side.n)), side.n, side.printed, side.words)
-                for side in sides
-            ]
+            sides = [replace(side, sd=side.sd.times(sqrt(side.n)), sums="") for side in sides]
         test = _own_test(held, words, sides)
         if test is not None:
             found_ones.append(test)
@@ -158,15 +156,30 @@ def _change(row: Row, n: int) -> _Side | None:
     known = change_sd(row)
     if known is None or row.gain is None:
         return None
-    cells = (row.change,) if not known.words else (row.pre, row.post)
-    printed = all(cell.sd_printed for cell in cells)
-    return _Side(row.gain, known.sd, n, printed, known.words)
+    if known.words:
+        may_be = all(_may_be_se(cell, row) for cell in (row.pre, row.post))
+    else:
+        before = row.pre.sd.value if row.pre is not None and row.pre.sd is not None else None
+        as_sd = known.sd.value * sqrt(n)
+        may_be = row.change.sd_printed and (before is None or as_sd <= limits.AS_CHANGE * before)
+    return _Side(row.gain, known.sd, n, may_be, known.words, known.sums)
 
 
 def _post(row: Row, n: int) -> _Side | None:
     if row.post is None or row.post.mean is None or row.post.sd is None:
         return None
-    return _Side(row.post.mean, row.post.sd, n, row.post.sd_printed)
+    return _Side(row.post.mean, row.post.sd, n, _may_be_se(row.post, row))
+
+
+def _may_be_se(cell: Cell, row: Row) -> bool:
+    """Whether a printed SD, taken for a standard error, would be an SD that groups have."""
+    if not cell.sd_printed or row.n is None:
+        return False
+    if cell.mean is None or cell.mean.value <= 0:
+        return True
+    known = limits.SPREAD_LIMITS.get(row.outcome.construct_id)
+    highest = known.impossible if known else limits.OTHER_IMPOSSIBLE
+    return cell.sd.value * sqrt(row.n) / cell.mean.value <= highest
 
 
 def _own_test(held: _Held, words: str, sides: Sequence[_Side]) -> OwnTest | None:
@@ -182,6 +195,8 @@ def _own_test(held: _Held, words: str, sides: Sequence[_Side]) -> OwnTest | None
     statistic = Rounded(size.value / se.value, size.low / se.high, size.high / se.low)
     sources = dict.fromkeys(side.words for side in sides if side.words)
     named = f"{words} ({', '.join(sources)})" if sources else words
+    if one.sums and other.sums:
+        sums = f"SDs of change {one.sums} and {other.sums}; {sums}"
     return OwnTest(named, se, significance.p_of_statistic(statistic, held.df), sums)
 
 
@@ -259,14 +274,14 @@ def _uncertainty(held: _Held) -> Iterator[IntegrityFinding]:
         )
     else:
         hint = "check the digits, n, the level of the interval, and whether the paper adjusted it"
-    place, shown = _where(effect, held.path)
+    place, shown = _where(effect, held.path, printed)
     yield found(
         held.study,
         place,
         "uncertainty-does-not-follow",
-        f"{shown} means a standard error of {told(printed.value)}, but the arms' {nearest.words} "
-        f"give {_span(nearest.se)}, {told(factor)} times as "
-        f"{'much' if printed.value < nearest.se.value else 'little'} at the nearest: {hint}",
+        f"{shown} is not what the arms' {nearest.words} give, a standard error of "
+        f"{_span(nearest.se)}, {told(factor)} times "
+        f"{'larger' if printed.value < nearest.se.value else 'smaller'} at the nearest: {hint}",
         severity="warning" if mended or factor > limits.SE_WARNING else "note",
         outcome=held.comparison.outcome,
         arithmetic=nearest.arithmetic,
@@ -297,12 +312,13 @@ def _span(span: Rounded) -> str:
     return f"{told(span.low)} to {told(span.high)}"
 
 
-def _where(effect: ReportedEffect, path: str) -> tuple[str, str]:
+def _where(effect: ReportedEffect, path: str, se: Rounded) -> tuple[str, str]:
     if effect.se is not None:
         return f"{path}.difference.se", f"the standard error {effect.se} of the difference"
     key = next(key for key in INTERVAL_KEYS if getattr(effect, key) is not None)
     low, high = getattr(effect, key)
-    return f"{path}.difference.{key}", f"the interval {low} to {high} of the difference"
+    shown = f"the interval {low} to {high} of the difference, a standard error of {told(se.value)},"
+    return f"{path}.difference.{key}", shown
 
 
 def _test(held: _Held) -> Iterator[IntegrityFinding]:
@@ -325,27 +341,33 @@ def _test(held: _Held) -> Iterator[IntegrityFinding]:
         if mended:
             severity = "warning"
             hint = (
-                f"with the SDs read as standard errors it would be {told(mended[0].p.value)}, "
-                "which fits: write them as se if they are"
+                "with the SDs read as standard errors it would be "
+                f"{significance.told_p(mended[0].p.value)}, which fits: write them as se if they "
+                "are"
             )
     yield found(
         held.study,
         place,
         "test-does-not-follow",
-        f"the {words} means p = {told(printed.value)}, but the arms' {nearest.words} give "
-        f"p = {_p_span(nearest.p)}: {hint}",
+        f"{_said(held.comparison, words, printed)}, but the arms' {nearest.words} give "
+        f"{_p_span(nearest.p)}: {hint}",
         severity=severity,
         outcome=held.comparison.outcome,
         arithmetic=f"t test of the arms' own numbers, {held.df} degrees of freedom, standard "
-        f"error {nearest.arithmetic}: p = {told(nearest.p.value)}",
+        f"error {nearest.arithmetic}: {significance.told_p(nearest.p.value)}",
     )
+
+
+def _said(comparison: Comparison, words: str, printed: Rounded) -> str:
+    if words == "printed p":
+        bound = isinstance(comparison.p, str)
+        return f"the paper prints p {comparison.p if bound else f'= {comparison.p}'}"
+    return f"the {words} means {significance.told_p(printed.value)}"
 
 
 def _p_span(p: Rounded) -> str:
-    if p.high <= 1.5 * p.low:
-        return told(p.value)
-    return (
-        f"{told(max(p.low, limits.P_LEAST))} to {told(p.high)}"
-        if p.high > limits.P_LEAST
-        else (f"below {limits.P_LEAST}")
-    )
+    if p.high <= 1.5 * p.low or p.high < limits.P_LEAST:
+        return significance.told_p(p.value)
+    if p.low < limits.P_LEAST:
+        return f"p up to {told(p.high)}"
+    return f"p = {told(p.low)} to {told(p.high)}"

@@ -22,10 +22,13 @@ class ChangeSd:
         Raw units.
     words : str
         Where it comes from, for example ``r 0.5 to 0.9875``; empty where it is printed.
+    sums : str
+        The SD worked out, where it is not printed.
     """
 
     sd: Rounded
     words: str
+    sums: str = ""
 
 
 def plausible_correlation(row: Row) -> tuple[Rounded, bool]:
@@ -53,13 +56,11 @@ def change_sd(row: Row) -> ChangeSd | None:
     if row.pre is None or row.post is None or row.pre.sd is None or row.post.sd is None:
         return None
     r, printed = plausible_correlation(row)
-    words = f"r {told(r.value)}" if printed else f"r {told(r.low)} to {told_high(r.high)}"
-    return ChangeSd(sd_of_change(row.pre.sd, row.post.sd, r), words)
-
-
-def told_high(r: float) -> str:
-    """A high correlation with the digits that matter near 1."""
-    return f"{r:.4g}"
+    words = f"r {told(r.value)}" if printed else f"r {told(r.low)} to {r.high:.4g}"
+    sd = sd_of_change(row.pre.sd, row.post.sd, r)
+    one, other = told(row.pre.sd.value), told(row.post.sd.value)
+    sums = f"√({one}² + {other}² − 2 × {told(r.value)} × {one} × {other}) = {told(sd.value)}"
+    return ChangeSd(sd, words, sums)
 
 
 def sd_of_change(pre: Rounded, post: Rounded, r: Rounded) -> Rounded:

@@ -165,7 +165,7 @@ def _largest(judged: Sequence[ChangeJudged]) -> tuple[float, str]:
         if row.gain is None:
             continue
         size = abs(row.gain.value) / row.change.sd.value
-        words = f"the mean change of {told(row.gain.value)} is {told(size)} such SDs"
+        words = f"the mean change of {told(row.gain.value)} in {row.arm.id} is {told(size)} SDs"
         best = max(best, (size, words))
     for one, other in pairwise(rows):
         if one.gain is None or other.gain is None:

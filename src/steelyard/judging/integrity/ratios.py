@@ -144,7 +144,9 @@ def _of_counts(name: str, one: Row, other: Row, sizes) -> dict[str, Rounded]:
     if None in events:
         return {}
     ways = {}
-    people = {"": tuple(sizes), " of all in the arms": (one.arm.n, other.arm.n)}
+    people = {"": tuple(sizes)}
+    if (one.arm.n, other.arm.n) != tuple(sizes):
+        people[" of all in the arms"] = (one.arm.n, other.arm.n)
     for words, totals in people.items():
         if None in totals or any(n < count for n, count in zip(totals, events, strict=True)):
             continue

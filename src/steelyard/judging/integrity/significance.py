@@ -9,7 +9,7 @@ from scipy.special import ndtri, stdtr, stdtrit
 
 from steelyard.errors import DesignError
 from steelyard.judging.integrity import thresholds as limits
-from steelyard.judging.integrity.rounded import HAIR, Rounded
+from steelyard.judging.integrity.rounded import HAIR, Rounded, told
 from steelyard.records.study import INTERVAL_KEYS, ReportedEffect
 from steelyard.reporting import read_p
 
@@ -24,6 +24,11 @@ def p_of_statistic(size: Rounded, df: float | None) -> Rounded:
     """Span of two-sided p for a span of |t|; its low end also allows the normal distribution."""
     low, high = max(size.low, 0.0), max(size.high, 0.0)
     return Rounded(two_sided_p(size.value, df), two_sided_p(high), two_sided_p(low, df))
+
+
+def told_p(p: float) -> str:
+    """A computed p with its sign: ``p = 0.033``, or ``p < 0.001`` below what tells apart."""
+    return f"p < {limits.P_LEAST}" if p < limits.P_LEAST else f"p = {told(p)}"
 
 
 def p_as_printed(p) -> Rounded | None:

@@ -134,6 +134,8 @@ P_MOST = 0.2  # own rule: two p's both above this are not compared
 # Own rule: normal deviates of two p's further apart contradict. Of 4,000 drawn samples of 8 to 29,
 # fewer than 1 in 1,000 had a rank test so far from the t test, of strongly skewed ones 1 in 50.
 Z_APART = 0.9
+T_RATIO = 1.25  # own rule: two t's of one change further apart than this factor contradict
+AS_CHANGE = 1.5  # own rule: an SD of change above so many SDs before training has another cause
 SE_RATIO = 1.5  # own rule: standard errors of one difference within this factor agree
 SE_WARNING = 2.5  # own rule: beyond this factor they are told as a warning
 P_LEAST = 0.001  # own rule: below this all p's count as equal
