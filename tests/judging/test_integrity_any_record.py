@@ -27,7 +27,7 @@ numbers = st.one_of(
     ),
 )
 positive = numbers.map(abs).filter(bool)
-people = st.sampled_from([2, 3, 12, 20, 10**6 + 1, 10**400])
+people = st.sampled_from([2, 3, 12, 20, 10**6])
 pairs = st.tuples(numbers, numbers).map(sorted)
 p_values = st.one_of(
     st.decimals(min_value=0, max_value=1, places=3),

@@ -79,7 +79,7 @@ def test_a_faulty_recommendation_is_told_and_the_rest_shows(folder):
     path = folder / "recommendations" / "broken.toml"
     path.write_text('id = "broken"\nstatement = "s"\nquestions = []\n', encoding="utf-8")
     done = run(folder)
-    assert done.returncode == 0
+    assert done.returncode == 1
     assert "Review: lower" in done.stdout
     assert "the record cannot be read" in done.stdout
     assert "broken.toml" in done.stderr

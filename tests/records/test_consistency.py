@@ -36,7 +36,7 @@ def test_a_sound_library_has_no_findings(library):
             ("population.n_randomised", "n-above-randomised"),
         ),
         (
-            [("pre = { mean = 210.0, sd = 30.5 }\n", "")],
+            [("pre = { mean = 210.0, sd = 30.5 }\n", "change_percent = { mean = 2.5 }\n")],
             ("result[2].post", "post-without-pre"),
         ),
         ([('"parallel"', '"cluster"')], ("design.cluster_size", "cluster-size-missing")),
@@ -95,6 +95,29 @@ def test_people_of_a_comparison(library):
         ("comparison[1].n_intervention", "n-above-arm"),
         ("population.n_randomised", "n-above-randomised"),
     ]
+
+
+PRES = [
+    ("pre = { mean = 212.0, sd = 31.5 }   # Table 2\n", ""),
+    ("pre = { mean = 210.0, sd = 30.5 }\n", ""),
+]
+
+
+def test_nobody_measured_before_is_a_warning_in_every_arm(library):
+    assert warnings(library, *PRES) == [
+        ("result[1].post", "post-without-pre"),
+        ("result[2].post", "post-without-pre"),
+    ]
+
+
+def test_before_in_another_week_of_the_arm_is_enough(library):
+    path = library / "studies" / "good-one.toml"
+    text = path.read_text(encoding="utf-8")
+    later = text[text.index("[[result]]") :].replace("week = 12", "week = 24")
+    for old, new in PRES:
+        later = later.replace(old, new)
+    path.write_text(text + later, encoding="utf-8")
+    assert load_records(library).findings == ()
 
 
 def test_no_vocabulary_is_a_note(library):

@@ -144,12 +144,22 @@ def _against_randomised(study: Study) -> Iterator[Found]:
 
 def _times(study: Study) -> Iterator[Found]:
     before = {(r.outcome, r.arm) for r in study.results if r.pre is not None}
+    measured_before: dict[str, str] = {}
+    for outcome, arm in sorted(before):
+        measured_before.setdefault(outcome, arm)
     for index, result in enumerate(study.results, 1):
         path = f"result[{index}]"
         has_post = result.post is not None and result.change is None
         if has_post and (result.outcome, result.arm) not in before:
             if study.design.kind == "single-group":
                 message = "expected pre beside post, found none: nothing can be said of a change"
+                yield f"{path}.post", "fault", "post-without-pre", message
+            elif result.outcome in measured_before and result.change_percent is None:
+                message = (
+                    f"expected pre beside post, as {measured_before[result.outcome]!r} has it for "
+                    f"{result.outcome!r}, found none: give it in every arm of the outcome (as read "
+                    "off a figure or told by the authors, if need be), or leave this result out"
+                )
                 yield f"{path}.post", "fault", "post-without-pre", message
             else:
                 printed = (result.post.mean, result.post.median)
