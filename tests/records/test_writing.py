@@ -32,6 +32,7 @@ PRINTED = st.decimals(
     [Decimal("3.40"), Decimal("1E+2"), Decimal("-0.0"), Decimal("1.5e-7"), Decimal(12)]
 )
 POSITIVE = st.decimals("0.001", 10**6, allow_nan=False, allow_infinity=False, places=3)
+FEW = st.decimals("0.001", 50, allow_nan=False, allow_infinity=False, places=3)
 NOTES = st.dictionaries(TEXT, TEXT, max_size=3)
 
 
@@ -45,6 +46,7 @@ def pairs(draw):
     return [low, high if high > low else low + 1]
 
 
+REPS = st.tuples(FEW, FEW).map(sorted)
 SPREADS = some(
     {"mean": PRINTED}, {"sd": POSITIVE, "se": POSITIVE, "t": PRINTED, "p": st.just("<0.05")}
 )
@@ -84,7 +86,7 @@ STUDIES = some(
             {"kind": st.sampled_from(["parallel", "crossover"])},
             {
                 "randomised": st.booleans(),
-                "duration_weeks": POSITIVE,
+                "duration_weeks": FEW,
                 "scores": st.dictionaries(TEXT, PRINTED | TEXT, max_size=2),
             },
         ),
@@ -94,7 +96,7 @@ STUDIES = some(
                 {
                     "label": WORDS,
                     "tags": st.lists(IDS, max_size=3),
-                    "dose": some({}, {"reps": pairs(), "rest_s": POSITIVE, "order": TEXT}),
+                    "dose": some({}, {"reps": REPS, "rest_s": FEW, "order": TEXT}),
                 },
             ),
             min_size=1,
@@ -115,7 +117,7 @@ STUDIES = some(
     },
     {
         "invented": st.booleans(),
-        "population": some({}, {"description": TEXT, "age_mean": POSITIVE}),
+        "population": some({}, {"description": TEXT, "age_mean": FEW}),
         "result": st.lists(RESULTS, max_size=3),
         "comparison": st.lists(COMPARISONS, max_size=2),
         "notes": NOTES,

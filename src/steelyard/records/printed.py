@@ -42,7 +42,9 @@ def _number(value: Any) -> Decimal:
     return number
 
 
-def _between(low: Any, high: Any, words: str, *, open_low: bool = False, open_high: bool = False):
+def between(low: Any, high: Any, words: str, *, open_low: bool = False, open_high: bool = False):
+    """A check that a number lies between two bounds, either of which may be None."""
+
     def validate(value: Any) -> Decimal:
         number = _number(value)
         too_low = low is not None and (number <= low if open_low else number < low)
@@ -84,33 +86,33 @@ _as_text = PlainSerializer(str, return_type=str)
 
 Printed = Annotated[Decimal, PlainValidator(_number), _as_text]
 PositivePrinted = Annotated[
-    Decimal, PlainValidator(_between(0, None, "a number above 0", open_low=True)), _as_text
+    Decimal, PlainValidator(between(0, None, "a number above 0", open_low=True)), _as_text
 ]
 NotNegativePrinted = Annotated[
-    Decimal, PlainValidator(_between(0, None, "a number of 0 or more")), _as_text
+    Decimal, PlainValidator(between(0, None, "a number of 0 or more")), _as_text
 ]
 CorrelationPrinted = Annotated[
-    Decimal, PlainValidator(_between(-1, 1, "a correlation between −1 and 1")), _as_text
+    Decimal, PlainValidator(between(-1, 1, "a correlation between −1 and 1")), _as_text
 ]
 OpenCorrelationPrinted = Annotated[
     Decimal,
     PlainValidator(
-        _between(-1, 1, "a correlation above −1 and below 1", open_low=True, open_high=True)
+        between(-1, 1, "a correlation above −1 and below 1", open_low=True, open_high=True)
     ),
     _as_text,
 ]
 SharedCorrelationPrinted = Annotated[
     Decimal,
-    PlainValidator(_between(0, 1, "a correlation from 0 up to, not including, 1", open_high=True)),
+    PlainValidator(between(0, 1, "a correlation from 0 up to, not including, 1", open_high=True)),
     _as_text,
 ]
 ProbabilityPrinted = Annotated[
-    Decimal, PlainValidator(_between(0, 1, "a probability between 0 and 1")), _as_text
+    Decimal, PlainValidator(between(0, 1, "a probability between 0 and 1")), _as_text
 ]
 # An estimate below 0, which small samples give, says no more than 0.
 ClusterCorrelationPrinted = Annotated[
     Decimal,
-    PlainValidator(_between(0, 1, "a correlation inside clusters from 0 to 1")),
+    PlainValidator(between(0, 1, "a correlation inside clusters from 0 to 1")),
     _as_text,
 ]
 GroupSize = Annotated[
@@ -122,7 +124,7 @@ People = Annotated[
 EventCount = Annotated[
     int, PlainValidator(_whole(0, "a whole number of events, 0 or more", most=MOST_PEOPLE))
 ]
-Week = Annotated[Decimal, PlainValidator(_between(0, 2000, "a week between 0 and 2000")), _as_text]
+Week = Annotated[Decimal, PlainValidator(between(0, 2000, "a week between 0 and 2000")), _as_text]
 
 
 def _pair(value: Any) -> Any:

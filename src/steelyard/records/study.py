@@ -8,6 +8,19 @@ from pydantic import Field
 
 from steelyard.records.appraisal import Appraisal, Overruling
 from steelyard.records.model import Identifier, Record, Words, YesNo
+from steelyard.records.plausible import (
+    AgeSpread,
+    Exercises,
+    LoadPercent,
+    LoweringSeconds,
+    MeanAge,
+    Reps,
+    RepsInReserve,
+    RestSeconds,
+    SessionsPerWeek,
+    Sets,
+    TrainingWeeks,
+)
 from steelyard.records.printed import (
     ClusterCorrelationPrinted,
     CorrelationPrinted,
@@ -15,7 +28,6 @@ from steelyard.records.printed import (
     GroupSize,
     NotNegativePrinted,
     OpenCorrelationPrinted,
-    Pair,
     People,
     PositivePrinted,
     Printed,
@@ -84,7 +96,7 @@ class Design(Record):
     kind: Literal["parallel", "crossover", "within-person", "single-group", "cluster"]
     randomised: YesNo | None = None
     blinded_assessors: YesNo | None = None
-    duration_weeks: PositivePrinted | None = None
+    duration_weeks: TrainingWeeks | None = None
     equated: str = NOT_REPORTED
     registered: str | None = None
     allocation: str | None = None
@@ -104,8 +116,8 @@ class Population(Record):
 
     description: str = NOT_REPORTED
     sex: Literal["female", "male", "mixed", "not reported"] = NOT_REPORTED
-    age_mean: PositivePrinted | None = None
-    age_sd: PositivePrinted | None = None
+    age_mean: MeanAge | None = None
+    age_sd: AgeSpread | None = None
     training_status: Literal[
         "untrained", "recreational", "trained", "highly-trained", "mixed", "not reported"
     ] = NOT_REPORTED
@@ -115,17 +127,17 @@ class Population(Record):
 class Dose(Record):
     """The training of one arm; each number per the unit in its name."""
 
-    sessions_per_week: NotNegativePrinted | None = None
-    sets_per_week: NotNegativePrinted | None = None
-    direct_sets_per_week: NotNegativePrinted | None = None
-    indirect_sets_per_week: NotNegativePrinted | None = None
-    sets_per_session: NotNegativePrinted | None = None
-    exercises: NotNegativePrinted | None = None
-    reps: Pair | None = None
-    load_percent_1rm: NotNegativePrinted | None = None
-    rest_s: NotNegativePrinted | None = None
-    lowering_s: NotNegativePrinted | None = None
-    reps_in_reserve: NotNegativePrinted | None = None
+    sessions_per_week: SessionsPerWeek | None = None
+    sets_per_week: Sets | None = None
+    direct_sets_per_week: Sets | None = None
+    indirect_sets_per_week: Sets | None = None
+    sets_per_session: Sets | None = None
+    exercises: Exercises | None = None
+    reps: Reps | None = None
+    load_percent_1rm: LoadPercent | None = None
+    rest_s: RestSeconds | None = None
+    lowering_s: LoweringSeconds | None = None
+    reps_in_reserve: RepsInReserve | None = None
     order: str | None = None
 
 

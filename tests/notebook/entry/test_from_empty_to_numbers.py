@@ -60,7 +60,7 @@ BAD = [
     ("outcome.o1.reliability.cv_percent", "0", "above 0"),
     ("outcome.o1.r_between_arms", "1", "below 1"),
     ("outcome.o1.items", "2.5", "whole number"),
-    ("arm.a1.dose.direct_sets_per_week", "−2", "0 or more"),
+    ("arm.a1.dose.direct_sets_per_week", "−2", "0 to 1,000"),
     ("design.cluster_icc", "-0.1", "from 0 to 1"),
     ("design.cluster_icc", "5", "from 0 to 1"),
     ("comparison.c1.p", "0.000", "such as <0.001"),
