@@ -151,6 +151,16 @@ def test_blank_needs_are_said_on_saving_only(page):
     assert "Not saved" in form.saving.message.value
 
 
+def test_a_start_not_typed_yet_is_asked_for_on_saving(page):
+    form = page.form
+    fill(form)
+    put(form, "cell.o1.a1.pre", "")
+    assert "expected pre" not in form.fields["cell.o1.a1.post@12"].message.value
+    form.saving.save()
+    assert "expected pre beside post" in form.fields["cell.o1.a1.post@12"].message.value
+    assert "Not saved" in form.saving.message.value
+
+
 def test_a_citation_fills_the_fields(page):
     form = page.form
     put(form, "citation", "@article{a, title={Slow}, author={Marsh, A.}, year=2024}")

@@ -36,6 +36,8 @@ from steelyard.records.vocabulary import Vocabulary
 
 _NUMBERS = {"duration_weeks", "cluster_size", "cluster_icc", "age_mean", "age_sd"}
 _YES_NO = {"randomised", "blinded_assessors"}
+# Of a grid filled in cell by cell these say what is not typed yet, and nothing that is wrong.
+_STILL_BLANK = frozenset({"post-without-pre"})
 _TITLE, _ID = "a study without a title yet", "being-typed"
 
 
@@ -353,6 +355,8 @@ class _Builder:
                 self._say_what_n_is_for(field)
             return
         kind = "bad" if finding.severity == "fault" else "hint"
+        if kind == "bad" and finding.rule in _STILL_BLANK:
+            kind = "needed"
         self.read.tell(field, finding.message, kind)
 
     def _say_what_n_is_for(self, field: str) -> None:
