@@ -15,6 +15,9 @@ from typing import Any
 from steelyard.errors import UsageError
 
 DRAFTS_FOLDER = ".drafts"
+READING_DRAFTS_FOLDER = ".drafts/second-readings"
+"""Where what a second reader types is kept, apart from drafts of studies."""
+
 LARGEST_DRAFT_BYTES = 20_000_000
 _NAME = re.compile(r"[a-z0-9][a-z0-9-]{0,120}")
 
@@ -50,9 +53,28 @@ def new_draft_id(study: str = "") -> str:
 
 
 def keep_draft(
-    folder: str | Path, draft_id: str, form: Mapping[str, Any], *, study: str = "", title: str = ""
+    folder: str | Path,
+    draft_id: str,
+    form: Mapping[str, Any],
+    *,
+    study: str = "",
+    title: str = "",
+    place: str = DRAFTS_FOLDER,
 ) -> Draft:
     """Keep what is typed; a reader sees the draft as it was before, or as it is now.
+
+    Parameters
+    ----------
+    folder : str or Path
+        The library.
+    draft_id : str
+        From `new_draft_id`.
+    form : mapping
+        Everything typed.
+    study, title : str
+        As in `Draft`.
+    place : str
+        Which folder of drafts, here as in all that follows.
 
     Raises
     ------
@@ -60,7 +82,7 @@ def keep_draft(
         If the disk refuses; the draft kept before is still whole.
     """
     draft = _as_of_now(draft_id, form, study, title)
-    path = _path(folder, draft_id)
+    path = _path(folder, draft_id, place)
     temporary = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -78,19 +100,19 @@ def keep_draft(
 def draft_file(folder: str | Path, form: Mapping[str, Any], *, title: str) -> tuple[Path, bytes]:
     """Where a new draft would be kept, and its content, for `place_files`."""
     draft = _as_of_now(new_draft_id(), form, "", title)
-    return _path(folder, draft.id), _content(draft)
+    return _path(folder, draft.id, DRAFTS_FOLDER), _content(draft)
 
 
-def drafts(folder: str | Path) -> tuple[Draft, ...]:
+def drafts(folder: str | Path, *, place: str = DRAFTS_FOLDER) -> tuple[Draft, ...]:
     """Every draft of a library, the latest first; what is no draft is passed over."""
-    places = Path(folder) / DRAFTS_FOLDER
-    if not places.is_dir():
+    kept = Path(folder) / place
+    if not kept.is_dir():
         return ()
-    found = [draft for path in places.glob("*.json") if (draft := _read(path)) is not None]
+    found = [draft for path in kept.glob("*.json") if (draft := _read(path)) is not None]
     return tuple(sorted(found, key=lambda draft: (draft.changed, draft.id), reverse=True))
 
 
-def read_draft(folder: str | Path, draft_id: str) -> Draft:
+def read_draft(folder: str | Path, draft_id: str, *, place: str = DRAFTS_FOLDER) -> Draft:
     """One draft.
 
     Raises
@@ -98,15 +120,15 @@ def read_draft(folder: str | Path, draft_id: str) -> Draft:
     UsageError
         If there is none by that id that can be read.
     """
-    draft = _read(_path(folder, draft_id))
+    draft = _read(_path(folder, draft_id, place))
     if draft is None:
         raise UsageError(f"there is no draft {draft_id!r} that can be read")
     return draft
 
 
-def drop_draft(folder: str | Path, draft_id: str) -> None:
+def drop_draft(folder: str | Path, draft_id: str, *, place: str = DRAFTS_FOLDER) -> None:
     """Throw a draft away; one that is gone already is no error."""
-    _path(folder, draft_id).unlink(missing_ok=True)
+    _path(folder, draft_id, place).unlink(missing_ok=True)
 
 
 def _as_of_now(draft_id: str, form: Mapping[str, Any], study: str, title: str) -> Draft:
@@ -119,10 +141,10 @@ def _content(draft: Draft) -> bytes:
     return json.dumps(values, ensure_ascii=True).encode("ascii")
 
 
-def _path(folder: str | Path, draft_id: str) -> Path:
+def _path(folder: str | Path, draft_id: str, place: str) -> Path:
     if not _NAME.fullmatch(draft_id):
         raise UsageError(f"expected a draft's id, found {draft_id!r}")
-    return Path(folder) / DRAFTS_FOLDER / f"{draft_id}.json"
+    return Path(folder) / place / f"{draft_id}.json"
 
 
 def _read(path: Path) -> Draft | None:

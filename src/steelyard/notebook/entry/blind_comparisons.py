@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from html import escape
 
 import ipywidgets as widgets
@@ -22,15 +23,15 @@ _NONE = "<p>The first reader found none.</p>"
 class BlindComparisons:
     """The comparisons of a blind form, those listed and those the second reader adds.
 
-    Attributes
+    Parameters
     ----------
-    listed : tuple of str
+    form : Boxes
+    listed : collection of str
         Keys of the comparisons that the first reader took from the paper.
     """
 
-    def __init__(self, form: Boxes) -> None:
-        self.form = form
-        self.listed = tuple(each.key for each in form.state.comparisons)
+    def __init__(self, form: Boxes, listed: Collection[str]) -> None:
+        self.form, self.listed = form, listed
         self.boxes = ComparisonBoxes(form, self.draw)
         self.place = widgets.VBox([])
         self.place.add_class("sy-unfolded")

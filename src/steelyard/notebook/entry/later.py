@@ -43,7 +43,11 @@ class Later:
 
     def now(self) -> None:
         """Run at once if it was asked for, or whenever called directly."""
+        self.stop()
+        self._call()
+
+    def stop(self) -> None:
+        """Do not run what was asked for."""
         if self._waiting is not None:
             self._waiting.cancel()
             self._waiting = None
-        self._call()

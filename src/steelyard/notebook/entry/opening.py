@@ -89,7 +89,8 @@ class EntryPage:
         found = [
             draft
             for draft in drafts(self.library.folder)
-            if not self.study_id or draft.study == self.study_id
+            if draft.id != self.form.draft_id
+            and (not self.study_id or draft.study == self.study_id)
         ]
         if not found:
             return None
@@ -101,7 +102,7 @@ class EntryPage:
     def _line(self, draft: Draft) -> widgets.Widget:
         title = draft.title or "without a title"
         about = f"changes {draft.study}, " if draft.study else ""
-        said = f"<p>{escape(title[:120])} <br>{escape(about)}last typed in {_when(draft)}</p>"
+        said = f"<p>{escape(title[:120])} <br>{escape(about)}last typed in {when_typed(draft)}</p>"
         short = title if len(title) <= 30 else f"{title[:29]}…"
 
         def go_on() -> None:
@@ -148,7 +149,8 @@ def enter_study(study_id: str = "") -> EntryPage:
     return EntryPage(library_in_use(), study_id)
 
 
-def _when(draft: Draft) -> str:
+def when_typed(draft: Draft) -> str:
+    """When a draft was last typed in, in words."""
     try:
         moment = dt.datetime.fromisoformat(draft.changed).astimezone()
     except ValueError:

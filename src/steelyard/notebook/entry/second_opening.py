@@ -25,12 +25,23 @@ from steelyard.notebook.entry.field import (
     text_field,
     words,
 )
+from steelyard.notebook.entry.form import DRAFT_LONGEST_S, DRAFT_PAUSE_S
 from steelyard.notebook.entry.grid_view import GridView
 from steelyard.notebook.entry.keyboard import Keyboard
+from steelyard.notebook.entry.later import Later
 from steelyard.notebook.entry.opening import as_form
 from steelyard.notebook.entry.problem import Problem
+from steelyard.notebook.entry.reading_draft import Typed, as_draft, go_on
+from steelyard.notebook.entry.reading_drafts_view import begun_part
 from steelyard.notebook.opening import library_in_use
 from steelyard.records.disagreement import Disagreement, disagreements
+from steelyard.records.drafts import (
+    READING_DRAFTS_FOLDER,
+    Draft,
+    drop_draft,
+    keep_draft,
+    new_draft_id,
+)
 from steelyard.records.reading import read_text
 from steelyard.records.saving import study_path
 from steelyard.records.second_reading import find_reading, keep_second_reading
@@ -62,22 +73,31 @@ class SecondReadingPage(Boxes):
                 f'enter_study("{study_id}") and ask there'
             )
         path = study_path(library.folder, study_id)
-        super().__init__(blind_form(read_text(path, file=path.name)))
+        self._text = read_text(path, file=path.name)
+        super().__init__(blind_form(self._text))
+        self.listed = tuple(each.key for each in self.state.comparisons)
         self.asked_to_keep = False
         self.grids: dict[str, GridView] = {}
         self.reader = ""
+        self.draft_id = ""
+        self._keep = Later(self._keep_draft, pause_s=DRAFT_PAUSE_S, longest_s=DRAFT_LONGEST_S)
         self.comparisons: BlindComparisons | None = None
         self.message = words("", classes=("sy-message",))
         self.apart = widgets.VBox([])
         self.body = widgets.VBox([])
         self.body.add_class("sy-typed")
+        self.notice = widgets.VBox([])
         head = f"<h2>Second reading</h2><p>{escape(self.study.source.title)}</p>"
         self.widget = widgets.VBox(
-            [words(look.STYLE), words(head), self.body, self.message, self.apart, Keyboard()]
+            [
+                *(words(look.STYLE), words(head), self.notice),
+                *(self.body, self.message, self.apart, Keyboard()),
+            ]
         )
         self.widget.add_class(look.FORM)
         if reading.read is None:
             self._draw()
+            self._offer()
         self._show_apart()
 
     def _repr_mimebundle_(self, include=None, exclude=None) -> dict:
@@ -87,7 +107,7 @@ class SecondReadingPage(Boxes):
         return "The form for reading a study a second time; it shows in JupyterLab."
 
     def _draw(self) -> None:
-        name = text_field("reader", "Your name", "", self._named, width="220px")
+        name = text_field("reader", "Your name", self.reader, self._named, width="220px")
         cards = []
         for outcome in self.state.outcomes:
             if not outcome.weeks:
@@ -97,7 +117,7 @@ class SecondReadingPage(Boxes):
             unit = f", {outcome.unit}" if outcome.unit else ""
             about = f"{outcome.label or outcome.measure or outcome.id}{unit}, week {outcome.weeks}"
             cards.append(card(about, grid.widget, grid.beside))
-        self.comparisons = BlindComparisons(self)
+        self.comparisons = BlindComparisons(self, self.listed)
         said = "<p>Type what you read in the paper; the first reader's numbers are not shown.</p>"
         self.body.children = (
             card("The second reader", words(said), row(name.widget)),
@@ -106,17 +126,71 @@ class SecondReadingPage(Boxes):
             row(button("Keep my reading", self.keep, main=True)),
         )
 
+    def _offer(self) -> None:
+        """Offer what was begun, whole, before anything else is typed."""
+        part = begun_part(
+            self.library.folder,
+            blind_form(self._text),
+            study_id=self.study.id,
+            but=self.draft_id,
+            go_on=self._go_on,
+            drop=self._drop,
+        )
+        self.notice.children = [] if part is None else [part]
+
+    def _go_on(self, draft: Draft, typed: Typed) -> None:
+        """Fill the form with what was typed; what stands in it now stays a draft of its own."""
+        with self.guarded():
+            if self.draft_id:
+                self._keep.now()
+            self.state = blind_form(self._text)
+            go_on(self.state, typed)
+            self.reader, self.draft_id = typed.reader, draft.id
+            self.fields.clear()
+            self.folds.clear()
+            self.standing.clear()
+            self.grid_messages.clear()
+            self.unfolded.clear()
+            self.notice.children = []
+            self._draw()
+            self._show(self._read())
+
+    def _drop(self, draft: Draft) -> None:
+        with self.guarded():
+            drop_draft(self.library.folder, draft.id, place=READING_DRAFTS_FOLDER)
+            self._offer()
+
     def changed(self) -> None:
-        """Show what cannot be read, and how the rest was understood."""
-        self._show(self._read())
+        """Keep what is typed, show what cannot be read, and how the rest was understood."""
+        self._typed()
+        self.redraw()
 
     def redraw(self) -> None:
         """Show messages anew, as a part that opens or closes must."""
-        self.changed()
+        self._show(self._read())
+
+    def _typed(self) -> None:
+        if not self.draft_id:
+            self.draft_id = new_draft_id(self.study.id)
+            self._keep.now()
+        else:
+            self._keep.ask()
+
+    def _keep_draft(self) -> None:
+        if self.draft_id:
+            with self.guarded():
+                keep_draft(
+                    self.library.folder,
+                    self.draft_id,
+                    as_draft(self.state, reader=self.reader, listed=self.listed),
+                    study=self.study.id,
+                    title=self.reader,
+                    place=READING_DRAFTS_FOLDER,
+                )
 
     def _read(self) -> BlindReading:
         vocabulary = self.library.vocabulary
-        return read_blind(self.state, vocabulary, listed=self.comparisons.listed)
+        return read_blind(self.state, vocabulary, listed=self.listed)
 
     def _show(self, read: BlindReading) -> None:
         marks = marks_of(self.state)
@@ -155,7 +229,11 @@ class SecondReadingPage(Boxes):
                 comparisons=read.comparisons,
                 by=self.reader,
             )
-            self.body.children = ()
+            drafted, self.draft_id = self.draft_id, ""
+            self._keep.stop()
+            if drafted:
+                drop_draft(self.library.folder, drafted, place=READING_DRAFTS_FOLDER)
+            self.body.children = self.notice.children = ()
             self.tell("Kept.")
             self._show_apart()
 
@@ -177,7 +255,9 @@ class SecondReadingPage(Boxes):
         self.message.value = f'<span class="needed" role="status">{escape(text)}</span>'
 
     def _named(self, text: str) -> None:
-        self.reader = text
+        with self.guarded():
+            self.reader = text
+            self._typed()
 
     def _show_apart(self) -> None:
         reading = find_reading(self.library.folder, self.study.id)
