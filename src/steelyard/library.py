@@ -42,6 +42,7 @@ from steelyard.records.record_set import RecordSet, load_records
 from steelyard.records.shipped import shipped_library, shipped_workbook
 from steelyard.records.study import Study
 from steelyard.records.vocabulary import Vocabulary
+from steelyard.show import count
 
 __all__ = ["Library", "open_library", "shipped_library", "shipped_workbook"]
 LOOK_AT = 10  # states that a review searches unasked
@@ -56,10 +57,16 @@ class Library:
     def __init__(self, records: RecordSet, *, state: State | None = None) -> None:
         self.records = records
         self.state = state
+        # Called with what is being worked out, where somebody waits for it.
+        self.on_step: Callable[[str], None] | None = None
         self._weighings: dict[str, Weighing] = {}
         self._tables: dict[str, EffectTable] = {}
         self._certainties: dict[tuple, Certainty] = {}
         self._known: dict[State, set[str]] = {}
+
+    def _step(self, doing: str) -> None:
+        if self.on_step is not None:
+            self.on_step(doing)
 
     @property
     def folder(self) -> Path:
@@ -84,6 +91,7 @@ class Library:
     @cached_property
     def integrity(self) -> tuple[Finding, ...]:
         """What the numbers themselves give away, over all studies."""
+        self._step(f"looking at the numbers of {count(len(self.studies), 'study', 'studies')}")
         return tuple(integrity_findings(self.studies))
 
     @cached_property
@@ -141,6 +149,7 @@ class Library:
         """The effect table of a question and what was left out of it."""
         if question_id not in self._tables:
             question = self.records.find("question", question_id)
+            self._step(f"forming the effects of {question_id}")
             self._tables[question_id] = build_table(
                 question, self.studies.values(), self.vocabulary
             )
@@ -211,10 +220,12 @@ class Library:
             table = build_table(question, studies.values(), self.vocabulary)
         counted = _counted(table, studies)
         named = sides_in_words(question, self.vocabulary)
+        suspects = suspects_of(question, (*self.integrity, *self.far_off))
+        self._step(f"weighing {question.id}")
         return weigh(
             question,
             table,
-            suspects=suspects_of(question, (*self.integrity, *self.far_off)),
+            suspects=suspects,
             intervention=named[0],
             comparator=named[1],
             invented=question.invented or any(study.invented for study in counted),
@@ -258,6 +269,7 @@ class Library:
     def review(self, today: dt.date | None = None) -> Reviews:
         """Every recommendation, told against now."""
         named, faults = self.recommendations, self.records.faults
+        self._step("holding what was told against now")
         return review_all(self, named, faults=faults, today=today, earlier=self._studies_at)
 
     def at(self, at: str, *, most: int = MOST_STATES, around: dt.date | None = None) -> Library:

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import click
 
-from steelyard.cli.options import library_option, shown_progress
+from steelyard.cli.options import library_option
+from steelyard.cli.progress import counted
 from steelyard.show import count
 
 
@@ -27,7 +28,7 @@ def add_command(file: str, folder: str | None, dry_run: bool) -> int:
     from steelyard.records.adding import add_file
 
     target = Path(folder) if folder is not None else shipped_library()
-    with shown_progress("adding") as progress:
+    with counted("adding") as progress:
         report = add_file(target, Path(file), dry_run=dry_run, progress=progress)
     for problem in report.problems:
         click.echo(str(problem), err=True)

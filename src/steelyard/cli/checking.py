@@ -14,6 +14,7 @@ from steelyard.cli.options import (
     open_with_progress,
     print_json,
 )
+from steelyard.cli.progress import at_work
 from steelyard.errors import Finding
 from steelyard.show import count
 
@@ -30,7 +31,8 @@ def check_command(folder: str | None, form: str, every: bool) -> int:
     Of notes of one kind a table lists the first few and counts the rest; csv and json list all.
     """
     library = open_with_progress(folder)
-    findings = library.check()
+    with at_work(library, "checking"):
+        findings = library.check()
     fields = ("file", "path", "severity", "rule", "message")
     rows = [{name: getattr(finding, name) for name in fields} for finding in findings]
     faults = sum(finding.severity == "fault" for finding in findings)

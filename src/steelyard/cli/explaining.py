@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from pathlib import Path
 
 import click
 
 from steelyard.cli.options import library_option, open_and_tell, status_of
+from steelyard.cli.progress import at_work
 from steelyard.errors import SteelyardError, UsageError
 
 FORMS = ("text", "json", "markdown", "html", "bibtex", "ris", "csl-json")
@@ -89,24 +91,26 @@ def explain_command(
 
     library = open_and_tell(folder)
     settings = read_settings(library.folder)
-    if plan is not None:
-        from steelyard.explaining.plan_check import check_of
+    with at_work(library, "explaining") as progress:
+        if plan is not None:
+            from steelyard.explaining.plan_check import check_of
 
-        text = _shown(check_of(library, plan, settings=settings, language=language), form)
-    else:
-        text = _text(
-            library,
-            recommendation,
-            form,
-            settings=settings,
-            language=language,
-            profile=profile,
-            style=style,
-            traced=traced,
-            choose=choose,
-            prefers=prefers,
-            result=result,
-        )
+            text = _shown(check_of(library, plan, settings=settings, language=language), form)
+        else:
+            text = _text(
+                library,
+                recommendation,
+                form,
+                settings=settings,
+                language=language,
+                profile=profile,
+                style=style,
+                traced=traced,
+                choose=choose,
+                prefers=prefers,
+                result=result,
+                say=progress.say,
+            )
     _put(text, out)
     return status_of(library)
 
@@ -124,6 +128,7 @@ def _text(
     choose: bool,
     prefers: str | None,
     result: str | None,
+    say: Callable[[str], None],
 ) -> str:
     """The explanation of one recommendation, or what is asked in its place."""
     from steelyard.explaining.profile import read_profile
@@ -142,7 +147,7 @@ def _text(
 
         return _shown(own_result_of(found, **read_tests(result).numbers()), form)
     for slip in found.slips:
-        click.echo(f"steelyard: {slip.rule}: {slip.message}: {slip.found}".rstrip(": "), err=True)
+        say(f"steelyard: {slip.rule}: {slip.message}: {slip.found}".rstrip(": "))
     return _traced(found, form) if traced else _written(found, form, settings)
 
 

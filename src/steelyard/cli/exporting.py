@@ -6,7 +6,8 @@ from pathlib import Path
 
 import click
 
-from steelyard.cli.options import library_option, open_and_tell, shown_progress, status_of
+from steelyard.cli.options import library_option, open_and_tell, status_of
+from steelyard.cli.progress import counted
 from steelyard.show import count
 
 
@@ -24,7 +25,7 @@ def export_command(file: str, folder: str | None) -> int:
     from steelyard.records.library_files import library_texts
 
     library = open_and_tell(folder)
-    with shown_progress("writing studies") as progress:
+    with counted("writing studies") as progress:
         texts = dict(library_texts(library.records))
         notes = export_file(library.studies, Path(file), texts=texts, progress=progress)
     studies = count(len(library.studies), "study", "studies")

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import json
-import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 
 import click
 
+from steelyard.cli.progress import counted
 from steelyard.cli.root import EXIT_DATA
 from steelyard.errors import Finding
 from steelyard.records.harmless import guarded
@@ -29,14 +27,13 @@ format_option = click.option(
     show_default=True,
     help="How to print the data.",
 )
-LONG_WORK = 200
 
 
 def open_with_progress(folder: str | None):
-    """Open a library; a bar on standard error once there is much to read."""
+    """Open a library; tell on standard error how far it is once that takes long."""
     from steelyard.library import open_library
 
-    with shown_progress("reading records") as progress:
+    with counted("reading records") as progress:
         return open_library(folder, progress=progress)
 
 
@@ -53,35 +50,6 @@ def open_and_tell(folder: str | None):
 def status_of(library) -> int:
     """Exit status of a command that did its work: 1 where the library has faults, else 0."""
     return EXIT_DATA if library.faults else 0
-
-
-@contextmanager
-def shown_progress(label: str) -> Iterator[Callable[[int, int], None]]:
-    """A callable for (done, total) that draws a bar on a terminal."""
-    bar = _Bar(label)
-    try:
-        yield bar
-    finally:
-        bar.close()
-
-
-class _Bar:
-    """A bar drawn only on a terminal, and only for long work."""
-
-    def __init__(self, label: str) -> None:
-        self.label, self.bar = label, None
-
-    def __call__(self, done: int, total: int) -> None:
-        if total < LONG_WORK or not sys.stderr.isatty():
-            return
-        if self.bar is None:
-            self.bar = click.progressbar(length=total, label=self.label, file=sys.stderr)
-            self.bar.__enter__()
-        self.bar.update(done - self.bar.pos)
-
-    def close(self) -> None:
-        if self.bar is not None:
-            self.bar.__exit__(None, None, None)
 
 
 def print_json(data: object) -> None:

@@ -12,6 +12,7 @@ from steelyard.cli.options import (
     print_table,
     status_of,
 )
+from steelyard.cli.progress import at_work
 
 
 @click.command("read")
@@ -25,11 +26,13 @@ def read_command(study: str, folder: str | None, form: str) -> int:
     holds the effects alone.
     """
     library = open_and_tell(folder)
-    reading = library.read(study)
+    with at_work(library, f"reading {study}"):
+        reading = library.read(study)
+        said = reading.as_json() if form == "json" else str(reading)
     if form == "json":
-        print_json(reading.as_json())
+        print_json(said)
     elif form == "csv":
         print_table(reading.effects, form)
     else:
-        click.echo(str(reading))
+        click.echo(said)
     return status_of(library)

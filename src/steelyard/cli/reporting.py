@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from steelyard.cli.options import library_option, open_and_tell, status_of
+from steelyard.cli.progress import at_work
 from steelyard.cli.root import EXIT_DATA
 from steelyard.errors import SteelyardError, UsageError
 
@@ -48,11 +49,11 @@ def report_command(folder: str | None, out: str) -> int:
         started=lambda number, of, name: click.echo(f"running {number} of {of}: {name}", err=True),
         variables={PHONE_VARIABLE: "1"},
     )
-    for page in pages_of(library):
-        click.echo(f"{page}\n")
-    for missing in missing_answers(library):
-        click.echo(f"{missing}\n")
-    index = write_pages(runs, library=library, out=target)
+    with at_work(library, "writing pages"):
+        index = write_pages(runs, library=library, out=target)
+        said = [*map(str, pages_of(library)), *map(str, missing_answers(library))]
+    for text in said:
+        click.echo(f"{text}\n")
     for run in runs:
         if run.failure:
             click.echo(f"steelyard: notebook {run.name}: {run.failure}", err=True)

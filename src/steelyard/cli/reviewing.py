@@ -12,6 +12,7 @@ from steelyard.cli.options import (
     print_table,
     status_of,
 )
+from steelyard.cli.progress import at_work
 from steelyard.cli.wrapping import echo_wrapped
 from steelyard.errors import NoEarlierStateError, UsageError
 
@@ -51,7 +52,8 @@ def review_command(
         return status_of(library)
     if at:
         try:
-            then = library.at(at)
+            with at_work(library, f"looking for the library of {at}"):
+                then = library.at(at)
         except NoEarlierStateError as error:
             if form != "table":
                 raise
@@ -60,16 +62,16 @@ def review_command(
             return EXIT_USAGE
         _show_then(library, then, form)
         return status_of(library)
-    reviews = library.review()
+    with at_work(library, "reviewing"):
+        reviews = library.review()
+        said = str(reviews) if form == "table" else reviews.as_json()
     if form == "json":
-        print_json(reviews.as_json())
+        print_json(said)
     elif form == "csv":
-        lines = [
-            {**row, **answer} for row in reviews.as_json() for answer in row["answers"] or [{}]
-        ]
+        lines = [{**row, **answer} for row in said for answer in row["answers"] or [{}]]
         print_table(_flat(lines, ("told", "now")), form)
     else:
-        echo_wrapped(str(reviews))
+        echo_wrapped(said)
     return status_of(library)
 
 

@@ -12,6 +12,7 @@ from steelyard.cli.options import (
     print_table,
     status_of,
 )
+from steelyard.cli.progress import at_work
 
 ON_TERMINAL = [
     *("study", "comparison", "outcome", "week", "contrast", "effect", "variance"),
@@ -30,7 +31,8 @@ def effects_command(question: str | None, folder: str | None, form: str) -> int:
     hold every column, with the route from the printed numbers.
     """
     library = open_and_tell(folder)
-    rows = library.effects(question)
+    with at_work(library, "forming effects"):
+        rows = library.effects(question)
     columns = ON_TERMINAL if question else ["question", *ON_TERMINAL]
     print_table(rows, form, columns=columns)
     return status_of(library)
@@ -46,18 +48,16 @@ def weigh_command(question: str, folder: str | None, form: str) -> int:
     In json and csv, positive favours the intervention and ratios are on the log scale.
     """
     library = open_and_tell(folder)
-    weighing = library.weigh(question)
+    with at_work(library, f"weighing {question}"):
+        weighing = library.weigh(question)
+        said = str(weighing) if form == "table" else weighing.as_json()
     if form == "json":
-        print_json(weighing.as_json())
+        print_json(said)
     elif form == "csv":
         import pandas as pd
 
-        values = {
-            name: value
-            for name, value in weighing.as_json().items()
-            if not isinstance(value, list | dict)
-        }
+        values = {name: value for name, value in said.items() if not isinstance(value, list | dict)}
         print_table(pd.DataFrame([values]), form)
     else:
-        click.echo(str(weighing))
+        click.echo(said)
     return status_of(library)
