@@ -227,6 +227,11 @@ def refuse_mixed_units(question: Question, rows: pd.DataFrame) -> None:
 
 def one_row_per_study(question: Question, rows: pd.DataFrame) -> pd.DataFrame:
     """A row per study, its effects joined to one, with intervals at `NESTED_LEVELS`."""
+    used = rows["used"].to_numpy(bool)
+    again = np.zeros(len(rows), dtype=bool)
+    for side in (used, ~used):
+        again[side] = repeated(rows[side])
+    rows = rows.assign(again=again)
     studies = pd.DataFrame(
         [
             _study_row(question, study, bool(used), part)
@@ -242,19 +247,11 @@ def one_row_per_study(question: Question, rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def _study_row(question: Question, study: str, used: bool, part: pd.DataFrame) -> dict:
-    once = part[~repeated(part)]
-    parts = comparators_as_one(once)
-    matrix = parts.matrix()
-    covariance = matrix @ block(question, once) @ matrix.T
-    effects = parts.effects(once["effect"].to_numpy(float))
-    if question.dose is not None:
-        step = float(question.dose_step or 1)
-        gaps = (once["dose_intervention"] - once["dose_comparator"]).to_numpy(float) / step
-        found = dose_slope(effects, covariance=covariance, dose_difference=parts.effects(gaps))
-        effect, variance = found.slope, found.variance
+    once = part[~part["again"]]
+    if len(once) == 1 and question.dose is None:
+        effect, variance = (float(once[name].iloc[0]) for name in ("effect", "variance"))
     else:
-        found = composite(effects, covariance=covariance)
-        effect, variance = found.effect, found.variance
+        effect, variance = _joined(question, once)
     sizes = _people(part)
     flags = Counter(flag for text in part["flags"] for flag in text.split("; ") if flag)
     return {
@@ -269,6 +266,21 @@ def _study_row(question: Question, study: str, used: bool, part: pd.DataFrame) -
         "flags": "; ".join(flags),
         "used": used,
     }
+
+
+def _joined(question: Question, once: pd.DataFrame) -> tuple[float, float]:
+    """One effect from several of a study, and its variance."""
+    parts = comparators_as_one(once)
+    matrix = parts.matrix()
+    covariance = matrix @ block(question, once) @ matrix.T
+    effects = parts.effects(once["effect"].to_numpy(float))
+    if question.dose is None:
+        found = composite(effects, covariance=covariance)
+        return found.effect, found.variance
+    step = float(question.dose_step or 1)
+    gaps = (once["dose_intervention"] - once["dose_comparator"]).to_numpy(float) / step
+    found = dose_slope(effects, covariance=covariance, dose_difference=parts.effects(gaps))
+    return found.slope, found.variance
 
 
 def _people(part: pd.DataFrame) -> dict:

@@ -26,6 +26,8 @@ def control_character(text: str) -> str:
 
 def control_characters(values: Any, loc: Loc = ()) -> Iterator[tuple[Loc, str]]:
     """Every text in plain values that holds one: where it stands, and what to say of it."""
+    if not loc and not _any(values):
+        return
     if isinstance(values, str):
         if said := control_character(values):
             yield loc, said
@@ -38,3 +40,12 @@ def control_characters(values: Any, loc: Loc = ()) -> Iterator[tuple[Loc, str]]:
     elif isinstance(values, list | tuple):
         for index, value in enumerate(values):
             yield from control_characters(value, (*loc, index))
+
+
+def _any(values: Any) -> bool:
+    """Whether there is one at all: quickly, since there hardly ever is."""
+    if isinstance(values, str):
+        return _CONTROL.search(values) is not None
+    if isinstance(values, dict):
+        return _any(list(values)) or _any(list(values.values()))
+    return isinstance(values, list | tuple) and any(map(_any, values))

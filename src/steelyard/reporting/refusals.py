@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from itertools import pairwise
 
 import numpy as np
@@ -11,7 +12,8 @@ from steelyard.errors import DesignError
 
 def _refuse_where(offends, name, rule, value):
     """Raise for the first element that offends; say its index when there are several."""
-    if not np.any(offends):
+    # Most are single numbers, for which the general test takes much longer than the rule itself.
+    if not (offends if np.ndim(offends) == 0 else np.any(offends)):
         return
     value, offends = np.broadcast_arrays(value, offends)
     if value.ndim == 0:
@@ -23,6 +25,8 @@ def _refuse_where(offends, name, rule, value):
 
 def finite(value, name):
     """`value` as a float array; refuse what is not a finite number."""
+    if type(value) in (float, np.float64) and math.isfinite(value):
+        return np.float64(value)
     try:
         array = np.asarray(value, dtype=float)
     except (TypeError, ValueError):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable
 from dataclasses import dataclass
 from statistics import median
@@ -58,19 +59,42 @@ class Peers:
                 seen.setdefault(_kind(row.outcome), []).append((cell.sd.value, variation))
             for kind, values in seen.items():
                 self._kinds.setdefault(kind, {})[laid.study.id] = _medians(values)
+        # In order of size once, so that every study's others need not be sorted again.
+        self._sds = {kind: _sorted(found, "sd") for kind, found in self._kinds.items()}
+        self._variations = {
+            kind: _sorted(found, "variation") for kind, found in self._kinds.items()
+        }
 
     def typical(self, study: str, outcome: Outcome) -> Typical | None:
         """Medians over the other studies; None where they are too few."""
-        others = [
-            (found.sd, found.variation)
-            for each, found in self._kinds.get(_kind(outcome), {}).items()
-            if each != study
-        ]
-        return _medians(others) if len(others) >= limits.PEER_STUDIES else None
+        kind = _kind(outcome)
+        studies = self._kinds.get(kind, {})
+        own = studies.get(study)
+        if len(studies) - (own is not None) < limits.PEER_STUDIES:
+            return None
+        return Typical(
+            _median_without(self._sds[kind], own and own.sd),
+            _median_without(self._variations[kind], own and own.variation),
+        )
 
 
 def _kind(outcome: Outcome) -> tuple[str, str]:
     return outcome.construct_id, outcome.unit
+
+
+def _sorted(found: dict[str, Typical], name: str) -> list[float]:
+    values = (getattr(typical, name) for typical in found.values())
+    return sorted(value for value in values if value is not None)
+
+
+def _median_without(ordered: list[float], own: float | None) -> float | None:
+    """Median of values in order less one that is among them; None where none is left."""
+    size = len(ordered) - (own is not None)
+    if size == 0:
+        return None
+    gap = len(ordered) if own is None else bisect_left(ordered, own)
+    low, high = (ordered[at + (at >= gap)] for at in ((size - 1) // 2, size // 2))
+    return (low + high) / 2
 
 
 def _medians(values: list[tuple[float, float | None]]) -> Typical:
