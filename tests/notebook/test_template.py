@@ -50,6 +50,17 @@ def test_what_depends_on_the_day_is_not_compared():
     assert tagged == ["glance", "due", "mind"]
 
 
+def test_every_other_cell_is_compared_but_the_form():
+    tagged = {
+        (path.name, cell["id"])
+        for path in sorted(shipped_workbook().rglob("*.ipynb"))
+        for cell in nbformat.read(path, as_version=4).cells
+        if "tags" in cell.metadata
+    }
+    assert {name for name, _ in tagged} == {"00-start-here.ipynb", "01-enter-a-study.ipynb"}
+    assert len([name for name, _ in tagged if name.startswith("01")]) == 1
+
+
 def test_workbook_has_every_notebook_the_library_calls_for():
     assert set(MADE) <= set(on_disk(shipped_workbook()))
     assert sum(name.startswith("recommendations/") for name in MADE) >= 1
