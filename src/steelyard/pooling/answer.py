@@ -66,7 +66,7 @@ def next_study_sentence(weighing: Weighing) -> str:
 def differ_shown(weighing: Weighing) -> bool:
     """Whether studies differ by more than chance: the interval of their SD leaves zero out.
 
-    Where there is no such interval, as with effects within studies, the test by Q decides.
+    Where there is no such interval, the test by Q decides.
     """
     low = weighing.tau2_low
     return bool(weighing.q_p < SHOWN if np.isnan(low) else low > 0)

@@ -73,7 +73,7 @@ def fit_stacks(
         _lacking_apart(v, present[:, stack])
         for v, stack in zip(covariance, layout.stacks, strict=True)
     ]
-    blocks = _turned(y, present, covariance, layout, independent=independent)
+    blocks = turned_blocks(y, present, covariance, layout, independent=independent)
     fitted = nested_variances(blocks, restricted=method == "reml")
     k = present.sum(axis=1)
     studies = np.logical_or.reduceat(present, layout.start, axis=1).sum(axis=1)
@@ -184,7 +184,8 @@ def _lacking_apart(v: np.ndarray, present: np.ndarray) -> np.ndarray:
     return np.where(lacking, apart[..., None, None], kept)
 
 
-def _turned(y, present, covariance, layout: StudyLayout, *, independent) -> Blocks:
+def turned_blocks(y, present, covariance, layout: StudyLayout, *, independent) -> Blocks:
+    """Effects turned so that each study's sampling covariance is diagonal; as for `fit_stacks`."""
     turned, ones, v = y.copy(), present.astype(float), np.empty(y.shape)
     for block, stack in zip(covariance, layout.stacks, strict=True):
         here = present[:, stack]

@@ -150,42 +150,109 @@ def _profile(blocks: Blocks, row, within, restricted: bool) -> _Profile:
 
 
 def _profile_part(blocks: Blocks, row, within, restricted: bool) -> _Profile:
-    def per_study(values):
-        return np.add.reduceat(values, blocks.start, axis=1)
-
-    y, ones = blocks.y[row], blocks.ones[row]
-    d = 1 / (blocks.v[row] + within[:, None])
-    a, b = per_study(d * ones**2), per_study(d * ones * y)
-    present = a > 0
-    safe = np.where(present, a, 1.0)
-    means = b / safe
-    batch = arrange(means, 1 / safe, present)
+    turned = _Turned.of(blocks, row, within)
+    batch = arrange(turned.means, 1 / turned.safe, turned.present)
     method = "reml" if restricted else "ml"
     between = batch.unit**2 * between_study_variance(batch, method)
+    found = turned.likelihood(between, restricted=restricted)
+    return _Profile(between, found.slope_within, found.height)
 
-    shrink = 1 / (1 + between[:, None] * a)
-    weight = a * shrink
-    total = weight.sum(axis=1, keepdims=True)
-    # Measured from one study's mean, so that a large common offset costs no digits.
-    origin = np.take_along_axis(means, present.argmax(axis=1)[:, None], axis=1)
-    mean = origin + (weight * (means - origin)).sum(axis=1, keepdims=True) / total
 
-    sizes = np.diff(np.append(blocks.start, y.shape[1]))
-    residual = y - mean * ones
-    lean = per_study(d * ones * residual)
-    pull = between[:, None] * lean * shrink
-    pressed = d * (residual - np.repeat(pull, sizes, axis=1) * ones)
-    squares = per_study((d * ones) ** 2)
-    trace = d.sum(axis=1) - (squares * between[:, None] * shrink).sum(axis=1)
-    if restricted:
-        trace -= (squares * shrink**2).sum(axis=1) / total[:, 0]
+def likelihood_at(
+    blocks: Blocks, *, between: np.ndarray, within: np.ndarray, restricted: bool
+) -> Likelihood:
+    """The (restricted) log-likelihood of one analysis at pairs of variances.
 
-    here = d > 0
-    k = here.sum(axis=1)
-    height = np.log(np.where(here, d, 1.0)).sum(axis=1) + np.log(shrink).sum(axis=1)
-    height -= (pressed * residual).sum(axis=1)
-    if restricted:
-        height += np.log(k) - np.log(total[:, 0]) - (k - 1) * np.log(2 * np.pi)
-    else:
-        height -= k * np.log(2 * np.pi)
-    return _Profile(between, (pressed**2).sum(axis=1) - trace, height / 2)
+    Parameters
+    ----------
+    blocks : Blocks
+        Of one analysis.
+    between, within : ndarray, shape (points,)
+    restricted : bool
+
+    Returns
+    -------
+    Likelihood
+    """
+    at_once = max(1, EFFECTS_AT_ONCE // blocks.y.shape[1])
+    parts = []
+    for begin in range(0, max(within.size, 1), at_once):
+        part = slice(begin, begin + at_once)
+        turned = _Turned.of(blocks, np.zeros(within[part].size, dtype=int), within[part])
+        parts.append(turned.likelihood(between[part], restricted=restricted))
+    return Likelihood(
+        np.concatenate([part.height for part in parts]),
+        np.concatenate([part.slope_within for part in parts]),
+        np.concatenate([part.slope_between for part in parts]),
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Likelihood:
+    """Log-likelihood at pairs of variances, and twice its slopes there; shape (points,)."""
+
+    height: np.ndarray
+    slope_within: np.ndarray
+    slope_between: np.ndarray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Turned:
+    """Each study summed up at a variance within studies: weight `a`, and mean."""
+
+    y: np.ndarray
+    ones: np.ndarray
+    start: np.ndarray
+    d: np.ndarray
+    a: np.ndarray
+    safe: np.ndarray
+    means: np.ndarray
+    present: np.ndarray
+
+    @classmethod
+    def of(cls, blocks: Blocks, row, within) -> _Turned:
+        y, ones = blocks.y[row], blocks.ones[row]
+        d = 1 / (blocks.v[row] + within[:, None])
+        a, b = (np.add.reduceat(x, blocks.start, axis=1) for x in (d * ones**2, d * ones * y))
+        present = a > 0
+        safe = np.where(present, a, 1.0)
+        return cls(y, ones, blocks.start, d, a, safe, b / safe, present)
+
+    def _per_study(self, values: np.ndarray) -> np.ndarray:
+        return np.add.reduceat(values, self.start, axis=1)
+
+    def likelihood(self, between: np.ndarray, *, restricted: bool) -> Likelihood:
+        y, ones, d, means = self.y, self.ones, self.d, self.means
+        shrink = 1 / (1 + between[:, None] * self.a)
+        weight = self.a * shrink
+        total = weight.sum(axis=1, keepdims=True)
+        # Measured from one study's mean, so that a large common offset costs no digits.
+        origin = np.take_along_axis(means, self.present.argmax(axis=1)[:, None], axis=1)
+        mean = origin + (weight * (means - origin)).sum(axis=1, keepdims=True) / total
+
+        sizes = np.diff(np.append(self.start, y.shape[1]))
+        residual = y - mean * ones
+        lean = self._per_study(d * ones * residual)
+        pull = between[:, None] * lean * shrink
+        pressed = d * (residual - np.repeat(pull, sizes, axis=1) * ones)
+        squares = self._per_study((d * ones) ** 2)
+        trace = d.sum(axis=1) - (squares * between[:, None] * shrink).sum(axis=1)
+        trace_between = weight.sum(axis=1)
+        if restricted:
+            trace -= (squares * shrink**2).sum(axis=1) / total[:, 0]
+            trace_between -= (weight**2).sum(axis=1) / total[:, 0]
+
+        here = d > 0
+        k = here.sum(axis=1)
+        height = np.log(np.where(here, d, 1.0)).sum(axis=1) + np.log(shrink).sum(axis=1)
+        height -= (pressed * residual).sum(axis=1)
+        if restricted:
+            height += np.log(k) - np.log(total[:, 0]) - (k - 1) * np.log(2 * np.pi)
+        else:
+            height -= k * np.log(2 * np.pi)
+        return Likelihood(
+            height / 2,
+            (pressed**2).sum(axis=1) - trace,
+            # A study's pressed effects sum to its lean, shrunk.
+            ((lean * shrink) ** 2).sum(axis=1) - trace_between,
+        )

@@ -18,6 +18,8 @@ from steelyard.pooling.covariance_blocks import (
     stacked_covariance,
     variances_of,
 )
+from steelyard.pooling.nested_fit import turned_blocks
+from steelyard.pooling.nested_profile import profile_interval
 from steelyard.pooling.pool_nested_many import METHODS, pool_stacks
 from steelyard.pooling.robust_variance import CORRECTIONS
 from steelyard.pooling.study_layout import studies_in_order, study_layout
@@ -44,7 +46,7 @@ class NestedPoolResult(Shown):
     tau2 : float
         The sum of these two.
     tau2_low, tau2_high : float
-        NaN: no interval for the sum is given.
+        Profile-likelihood interval for the sum; NaN with one study.
     i2 : float
         ``max(0, (Q - df) / Q)``, a fraction from 0 to 1.
     q, q_df, q_p : float, int, float
@@ -107,7 +109,7 @@ class NestedPoolResult(Shown):
             (
                 "between studies",
                 f"SD {number(self.variance_between_studies**0.5, decimals=3)}; within studies "
-                f"SD {number(self.variance_within_studies**0.5, decimals=3)}",
+                f"SD {number(self.variance_within_studies**0.5, decimals=3)}{self._together()}",
             ),
             ("scatter", f"Q {number(self.q)} on {self.q_df} df"),
             (
@@ -117,6 +119,13 @@ class NestedPoolResult(Shown):
             ),
         ]
         return rows + [("note", note) for note in self.notes]
+
+    def _together(self) -> str:
+        if self.tau2_high != self.tau2_high:
+            return ""
+        ends = (self.tau2_low**0.5, self.tau2_high**0.5)
+        span = shown_interval(*ends, decimals=3, sign=False)
+        return f"; both together SD {number(self.tau2**0.5, decimals=3)} ({span})"
 
 
 def pool_nested(
@@ -188,12 +197,15 @@ def pool_nested(
         )
     layout = study_layout(studies_in_order(study, present))
     y = effect[layout.order][None]
+    everything = np.ones(y.shape, dtype=bool)
+    stacks = [blocks[None] for blocks in stacked_covariance(given, layout)]
+    independent = isinstance(given, np.ndarray) and given.ndim == 1
     found = pool_stacks(
         y,
-        np.ones(y.shape, dtype=bool),
-        [blocks[None] for blocks in stacked_covariance(given, layout)],
+        everything,
+        stacks,
         layout,
-        independent=isinstance(given, np.ndarray) and given.ndim == 1,
+        independent=independent,
         method=method,
         robust=robust,
         level=level,
@@ -203,6 +215,13 @@ def pool_nested(
     weights[layout.order] = found.pop("weights")[0]
     one = {name: values[0].item() for name, values in found.items()}
     clustered, floored, outweighed = (one.pop(n) for n in ("robust", "floored", "outweighed"))
+    scatter = profile_interval(
+        turned_blocks(y, everything, stacks, layout, independent=independent),
+        between=one["variance_between_studies"],
+        within=one["variance_within_studies"],
+        restricted=method == "reml",
+        level=level,
+    )
     notes = _notes(present, k=one["k"], studies=one["studies"], robust=robust)
     if outweighed:
         notes.append(
@@ -222,8 +241,8 @@ def pool_nested(
     return NestedPoolResult(
         **one,
         level=level,
-        tau2_low=float("nan"),
-        tau2_high=float("nan"),
+        tau2_low=scatter.low,
+        tau2_high=scatter.high,
         weights=weights,
         between=method,
         interval=_interval(correction) if clustered else "normal",

@@ -360,14 +360,15 @@ class Weighing(Shown):
     def _between(self) -> str:
         pooled = self.pooled
         spread = number(np.sqrt(pooled.tau2), decimals=3)
-        text = f"SD {spread}"
+        beside = []
+        if not np.isnan(pooled.tau2_high):
+            ends = [np.sqrt(end) for end in (pooled.tau2_low, pooled.tau2_high)]
+            beside.append(shown_interval(*ends, decimals=3, sign=False))
         if isinstance(pooled, NestedPoolResult):
             parts = (pooled.variance_between_studies, pooled.variance_within_studies)
             between, within = (number(np.sqrt(part), decimals=3) for part in parts)
-            text += f" (between studies {between}, within {within})"
-        elif not np.isnan(pooled.tau2_high):
-            ends = [np.sqrt(end) for end in (pooled.tau2_low, pooled.tau2_high)]
-            text += f" ({shown_interval(*ends, decimals=3, sign=False)})"
+            beside.append(f"between studies {between}, within {within}")
+        text = f"SD {spread}" + (f" ({'; '.join(beside)})" if beside else "")
         if self.question.metric not in ("standardised", "raw", "risk-difference"):
             text += " on the log scale" if self.question.metric != "correlation" else " of z"
         # I² comes from Q and so from the sampling variances alone, the SD from the model: under
