@@ -6,6 +6,7 @@ from tests.invented import (
     many_outcomes_trial,
     odd_studies,
     one_leg_trials,
+    printed_every_way,
     rest_trials,
     slow_lowering_trials,
     weekly_sets_trials,
@@ -20,6 +21,7 @@ PLANS = tuple(
             *rest_trials.PLANS,
             *weekly_sets_trials.PLANS,
             *one_leg_trials.PLANS,
+            *printed_every_way.PLANS,
         ),
         key=lambda plan: plan.id,
     )

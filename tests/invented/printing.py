@@ -122,11 +122,10 @@ def comparison_numbers(plan: StudyPlan, comparison: ComparisonPlan, drawn: Drawn
     for part in comparison.prints.split():
         name, _, keys = part.partition(":")
         over = [key for key in keys.split(",") if key.startswith("over-")]
-        value, se, df = effects[" ".join([name.removesuffix("-bound"), *over])]
-        if name == "p":
-            found["p"] = _exact_p(2 * stats.t.sf(abs(value / se), df))
-        elif name == "p-bound":
-            found["p"] = _bound(2 * stats.t.sf(abs(value / se), df))
+        kind = "p" if name.startswith("p-") else name
+        value, se, df = effects[" ".join([kind, *over])]
+        if kind == "p":
+            found["p"] = P_VALUES[name](2 * stats.t.sf(abs(value / se), df))
         elif name == "t":
             found["t"] = rounded(value / se, 2)
         elif name == "f":
@@ -259,6 +258,15 @@ def _bound(p: float) -> Decimal | str:
         if p < bound:
             return f"<{bound}"
     return rounded(p, 2)
+
+
+def _not_significant(p: float) -> str:
+    if p <= 0.05:
+        raise ValueError(f"p {p:.3f} cannot be printed as not significant: draw another study")
+    return ">0.05"
+
+
+P_VALUES = {"p": _exact_p, "p-bound": _bound, "p-not-significant": _not_significant}
 
 
 def _impossible(mean: float, n: int) -> Decimal:

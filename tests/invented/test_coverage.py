@@ -116,6 +116,43 @@ SHAPES = {
 }
 
 
+def _spreads(study):
+    for result in study.results:
+        yield from ((name, getattr(result, name)) for name in ("pre", "post", "change"))
+
+
+def _prints(study, kind: str, *keys: str) -> bool:
+    """Whether a comparison has this kind of effect with just these parts beside its value."""
+    printed = (getattr(comparison, kind) for comparison in study.comparisons)
+    return any(
+        each is not None and each.model_fields_set - {"value", "over"} == set(keys)
+        for each in printed
+    )
+
+
+STYLES = {
+    "median, quartiles and range": lambda s: any(
+        part is not None and {"median", "iqr", "range"} <= part.model_fields_set
+        for _, part in _spreads(s)
+    ),
+    "exact p of a change": lambda s: any(
+        name == "change" and part is not None and part.p is not None and not isinstance(part.p, str)
+        for name, part in _spreads(s)
+    ),
+    "difference with its standard error": lambda s: _prints(s, "difference", "se"),
+    "difference with a 90 % interval": lambda s: _prints(s, "difference", "ci90"),
+    "difference with a 95 % interval": lambda s: _prints(s, "difference", "ci95"),
+    "standardised with its standard error": lambda s: _prints(s, "standardised", "se"),
+    "standardised with an interval": lambda s: _prints(s, "standardised", "ci95"),
+    "standardised and nothing beside it": lambda s: _prints(s, "standardised"),
+    "not significant, and no number": lambda s: any(
+        str(c.p).startswith(">") and c.model_fields_set & set(EFFECTS) == set()
+        for c in s.comparisons
+    ),
+}
+EFFECTS = ("difference", "standardised", "t", "f", "log_ratio_of_means")
+
+
 def _keys_of_percent(result) -> tuple[str, ...]:
     return tuple(sorted(result.change_percent.model_fields_set)) if result.change_percent else ()
 
@@ -123,6 +160,11 @@ def _keys_of_percent(result) -> tuple[str, ...]:
 @pytest.mark.parametrize("shape", list(SHAPES))
 def test_the_library_has_a_study_with(shape):
     assert any(SHAPES[shape](study) for study in RECORDS.studies.values())
+
+
+@pytest.mark.parametrize("style", list(STYLES))
+def test_the_library_prints(style):
+    assert any(STYLES[style](study) for study in RECORDS.studies.values())
 
 
 def test_designs_that_need_several():
