@@ -1,4 +1,4 @@
-"""Mantel–Haenszel pooling: published value, a reference library, few events, bad input."""
+"""Mantel–Haenszel pooling: a reference library, few events, bad input."""
 
 import numpy as np
 import pytest
@@ -21,14 +21,6 @@ NICOTINE_GUM = np.array(
     ],
     dtype=float,
 ).T
-
-
-def test_published_odds_ratio():
-    # Everitt & Hothorn print 1.67 (digits recalled); recomputed from the formula: 1.6697882.
-    found = mantel_haenszel(*NICOTINE_GUM)
-    assert found.ratio == pytest.approx(1.67, abs=0.005)
-    assert found.ratio == pytest.approx(1.6697882, abs=1e-6)
-    assert found.k == 26
 
 
 def _stratified(a, n1, c, n2):

@@ -12,6 +12,7 @@ from steelyard.effects import (
     small_sample_factor_approximate,
     standardised_difference,
 )
+from steelyard.effects.standardising import pooled_sd
 
 # Borenstein, Hedges, Higgins & Rothstein (2009), Introduction to Meta-Analysis, ch. 4, eq. 4.2 to
 # 4.24. Printed digits are recalled, the page was not seen; each agrees with the formula recomputed.
@@ -24,6 +25,14 @@ def test_textbook_mean_difference():
     assert found.effect == pytest.approx(3.0, abs=FOUR_PLACES)
     assert found.variance == pytest.approx(1.0100, abs=FOUR_PLACES)
     assert np.sqrt(found.variance) == pytest.approx(1.0050, abs=FOUR_PLACES)
+
+
+def test_textbook_pooled_sd():
+    # Eq. 4.3; printed 5.0249, recalled. The standardised difference is the raw one in its units.
+    pooled = pooled_sd(50, 5.5, 50, 4.5)
+    assert pooled == pytest.approx(5.0249, abs=FOUR_PLACES)
+    d = standardised_difference(*TEXTBOOK, correction="none")
+    assert mean_difference(*TEXTBOOK).effect / d.effect == pytest.approx(pooled, rel=1e-12)
 
 
 def test_textbook_standardised_difference():

@@ -7,6 +7,7 @@ from scipy import stats
 from steelyard.effects import (
     Group,
     paired_difference,
+    small_sample_factor_approximate,
     standardised_paired_difference,
     standardised_paired_from_differences,
 )
@@ -32,6 +33,11 @@ def test_textbook_standardised_difference():
         TEXTBOOK, r=TEXTBOOK_R, variance="handbook", correction="none"
     )
     g = standardised_paired_from_differences(TEXTBOOK, r=TEXTBOOK_R, variance="handbook")
+    # Eq. 4.27: the SD within groups from that of the differences and r; printed 7.1005, recalled.
+    assert TEXTBOOK.mean / d.effect == pytest.approx(7.1005, abs=FOUR_PLACES)
+    # Eq. 4.22 on 49 degrees of freedom; printed 0.9846, recalled.
+    assert g.effect / d.effect == pytest.approx(0.9846, abs=FOUR_PLACES)
+    assert small_sample_factor_approximate(49) == pytest.approx(0.9846, abs=FOUR_PLACES)
     assert d.effect == pytest.approx(0.4225, abs=FOUR_PLACES)
     assert d.variance == pytest.approx(0.0131, abs=FOUR_PLACES)
     assert g.effect == pytest.approx(0.4160, abs=FOUR_PLACES)
@@ -67,14 +73,17 @@ def test_sleep_paired_t(given):
     se = np.sqrt(found.variance)
     # t, p and interval: standard textbook output of the paired t test, recalled.
     assert found.effect == pytest.approx(-1.58, abs=1e-12)
-    assert found.effect / se == pytest.approx(-4.0621, abs=FOUR_PLACES)
-    assert 2 * stats.t.sf(4.062127683, found.df) == pytest.approx(0.002833, abs=5e-7)
+    t = found.effect / se
+    assert t == pytest.approx(-4.0621, abs=FOUR_PLACES)
+    assert found.df == 9
+    assert 2 * stats.t.sf(abs(t), found.df) == pytest.approx(0.002833, abs=5e-7)
     half = stats.t.ppf(0.975, found.df) * se
     assert found.effect - half == pytest.approx(-2.4598858, abs=5e-8)
     assert found.effect + half == pytest.approx(-0.7001142, abs=5e-8)
     # Second route: the raw data through scipy.
     reference = stats.ttest_rel(SLEEP_FIRST, SLEEP_SECOND)
-    assert found.effect / se == pytest.approx(reference.statistic, rel=1e-12)
+    assert t == pytest.approx(reference.statistic, rel=1e-12)
+    assert 2 * stats.t.sf(abs(t), found.df) == pytest.approx(reference.pvalue, rel=1e-9)
 
 
 def test_sleep_standardised():
