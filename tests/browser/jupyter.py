@@ -146,8 +146,11 @@ class Browser:
     page: Page
     strangers: list[str] = field(default_factory=list)
 
-    def run_first_cell(self, address: str) -> None:
-        """Open a notebook and run its cell as a person does, with Shift and Enter."""
+    def run_first_cell(self, address: str, *, shows: str = ".sy-entry") -> None:
+        """Open a notebook and run its cell as a person does, with Shift and Enter.
+
+        `shows` is a selector of what then is there to see.
+        """
         page = self.page
         page.goto(address, wait_until="domcontentloaded")
         page.wait_for_selector(".jp-Notebook .jp-CodeCell", timeout=WAIT_MS)
@@ -156,11 +159,11 @@ class Browser:
             page.locator(".jp-CodeCell .cm-content").first.focus()
             page.keyboard.press("Shift+Enter")
             try:
-                page.wait_for_selector(".sy-entry", timeout=WAIT_MS // TRIES)
+                page.wait_for_selector(shows, timeout=WAIT_MS // TRIES)
                 return
             except TimeoutError:  # JupyterLab, still loading, took the keyboard: press again
                 continue
-        raise AssertionError(f"the cell showed no form; the page says: {self._seen()}")
+        raise AssertionError(f"the cell showed no {shows}; the page says: {self._seen()}")
 
     def _seen(self) -> str:
         """What the page shows, and which element has the keyboard."""
