@@ -82,10 +82,10 @@ def start_notebook(recommendations: Iterable[str], questions: Iterable[str] = ()
     ]
     parts = [
         Part("opening", _WORDS),
-        Part("glance", _GLANCE, f"{_IMPORT}\n\nat_a_glance()", picture=True),
+        Part("glance", _GLANCE, f"{_IMPORT}\n\nat_a_glance()"),
         Part("told", _TOLD, "told_and_now()"),
         Part("due", _DUE, "to_read_again()", of_the_day=True),
-        Part("mind", _MIND, "to_mind()", of_the_day=True),
+        Part("mind", _MIND, "to_mind()"),
         Part("overview", _OVERVIEW, "overview()"),
         Part("links", "\n".join(["## The notebooks", "", *links])) if links else None,
         Part("enter", _ENTER),

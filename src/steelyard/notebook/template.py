@@ -28,16 +28,13 @@ class Part:
         Markdown.
     call : str
         Python; empty for words alone.
-    picture : bool
-        Whether the output is a picture, which is not compared letter by letter.
     of_the_day : bool
-        Whether the output depends on the day it is run, and so is not compared either.
+        Whether the output depends on the day it is run, and so is not compared.
     """
 
     name: str
     words: str
     call: str = ""
-    picture: bool = False
     of_the_day: bool = False
 
 
@@ -174,7 +171,7 @@ def notebook_of(parts: Iterable[Part], *, kind: str, record_id: str = "") -> Not
         if part.call:
             cell = nbformat.v4.new_code_cell(part.call)
             cell["id"] = part.name
-            if part.picture or part.of_the_day:
+            if part.of_the_day:
                 cell.metadata["tags"] = [IGNORE_OUTPUT]
             cells.append(cell)
     book = nbformat.v4.new_notebook(cells=cells)
