@@ -10,7 +10,7 @@ _FOCUS = "#1d5f8a"
 _GOOD = "#1f5c3a"
 
 STYLE = f"""<style>
-.jp-OutputArea-output:has(.{FORM}) {{ overflow: visible; }}
+.jp-OutputArea-output:has(.{FORM}) {{ overflow: visible; min-width: 0; }}
 .{FORM} {{ font-family: {FONT}; color: {INK}; background: {_GROUND}; padding: 16px;
   border: 1px solid {HAIRLINE}; border-radius: 6px; overflow: visible; }}
 .{FORM} * {{ box-sizing: border-box; }}
