@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import random
 import shutil
 import signal
@@ -188,3 +189,9 @@ def test_a_list_that_is_none_renames_nothing_and_is_told(library, tree_hash, tex
     with pytest.raises(UsageError, match="take it away"), writing_lock(library):
         pass
     assert tree_hash(library) == before
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes by name here")
+def test_a_pipe_in_place_of_the_list_keeps_nobody_waiting(library):
+    os.mkfifo(library / JOURNAL_FILE)
+    assert [finding.rule for finding in load_records(library).faults] == ["unfinished"]

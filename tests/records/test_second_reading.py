@@ -235,3 +235,13 @@ def test_from_marking_to_settled_check_lists_each_step(library):
     assert any(line in each for each in said())
     settle(library, cell, study_id="good-one", keep="second", note="Table 2", by="Cy")
     assert not any("[read-" in line or "[second-reading" in line for line in said())
+
+
+def test_a_faulty_second_reading_is_named_with_its_folder(library):
+    study = study_of(library)
+    ask_second_reading(library, study)
+    path = library / "second-readings" / "good-one.toml"
+    path.write_text("schema = 1\nid = 3\n", encoding="utf-8")
+    with pytest.raises(RecordError) as caught:
+        find_reading(library, "good-one")
+    assert {finding.file for finding in caught.value.findings} == {"second-readings/good-one.toml"}

@@ -169,6 +169,8 @@ def _settle(library: Path, move: Move) -> None:
 
 def _read(library: Path) -> Iterator[Move]:
     try:
+        if not (library / JOURNAL_FILE).is_file():
+            raise ValueError  # a pipe would keep its reader waiting
         values = json.loads((library / JOURNAL_FILE).read_text(encoding="utf-8"))
         for entry in values["moves"]:
             temporary = library / entry["from"] if entry["from"] else None

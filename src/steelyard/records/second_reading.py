@@ -76,7 +76,8 @@ def find_reading(folder: str | Path, study_id: str) -> SecondReading | None:
         If its file is no sound record.
     """
     path = reading_path(folder, study_id)
-    return read_record(path, SecondReading) if path.exists() else None
+    file = f"{READINGS_FOLDER}/{path.name}"
+    return read_record(path, SecondReading, file=file) if path.exists() else None
 
 
 def ask_second_reading(folder: str | Path, study: Study, *, by: str = "") -> SecondReading:
