@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable
 from contextlib import AbstractContextManager
 from html import escape
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from steelyard.notebook.entry.fold import Fold
 
 
-class Boxes:
+class Boxes(ABC):
     """Fields by name, and what is called when one of them is typed into.
 
     Parameters
@@ -34,21 +35,21 @@ class Boxes:
         self.folds: dict[str, Fold] = {}
         self.unfolded: set[str] = set()
 
+    @abstractmethod
     def guarded(self) -> AbstractContextManager[None]:
         """Whatever goes wrong inside is told in words."""
-        raise NotImplementedError
 
+    @abstractmethod
     def changed(self) -> None:
         """Something was typed."""
-        raise NotImplementedError
 
+    @abstractmethod
     def redraw(self) -> None:
         """Show messages and what follows from what is typed."""
-        raise NotImplementedError
 
+    @abstractmethod
     def redraw_grid(self, key: str) -> None:
         """Make one outcome's grid anew."""
-        raise NotImplementedError
 
     def adopt(self, field: Field) -> Field:
         """Take care of a field: messages for it will be shown."""
