@@ -143,7 +143,8 @@ def test_a_size_that_is_the_arms_own_says_no_more_than_none(library):
     assert (cell.arm, cell.cell, cell.first, cell.second) == ("usual", "n", "", "18")
 
 
-def test_a_mean_and_its_interval_change_together_where_neither_can_alone(library):
+def read_another_interval(library):
+    """A study that prints an interval, and a second reader who reads it a hundred lower."""
     path = library / "studies" / "good-one.toml"
     text = path.read_text(encoding="utf-8")
     text = text.replace("{ mean = 212.0, sd = 31.5 }", "{ mean = 212.0, ci95 = [197, 227] }")
@@ -153,6 +154,11 @@ def test_a_mean_and_its_interval_change_together_where_neither_can_alone(library
     results = second_results()
     results[0]["pre"] = {"mean": Decimal("112.0"), "ci95": [Decimal(97), Decimal(127)]}
     keep_second_reading(library, study, results, by="Ben")
+    return path, study
+
+
+def test_a_mean_and_its_interval_change_together_where_neither_can_alone(library):
+    path, study = read_another_interval(library)
     one, _ = disagreements(study, find_reading(library, "good-one"))
     grown = settle(library, one, study_id="good-one", keep="second", note="typing slip")
     assert [(s.cell, s.note) for s in grown.settled] == [
@@ -164,15 +170,7 @@ def test_a_mean_and_its_interval_change_together_where_neither_can_alone(library
 
 
 def test_what_was_settled_for_the_first_is_not_taken_along(library):
-    path = library / "studies" / "good-one.toml"
-    text = path.read_text(encoding="utf-8")
-    text = text.replace("{ mean = 212.0, sd = 31.5 }", "{ mean = 212.0, ci95 = [197, 227] }")
-    path.write_text(text, encoding="utf-8")
-    study = study_of(library)
-    ask_second_reading(library, study)
-    results = second_results()
-    results[0]["pre"] = {"mean": Decimal("112.0"), "ci95": [Decimal(97), Decimal(127)]}
-    keep_second_reading(library, study, results, by="Ben")
+    _, study = read_another_interval(library)
     one, other = disagreements(study, find_reading(library, "good-one"))
     settle(library, one, study_id="good-one", keep="first", note="212 it is")
     with pytest.raises(RecordError, match="inside ci95"):

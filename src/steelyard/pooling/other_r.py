@@ -21,7 +21,8 @@ from steelyard.errors import DesignError
 from steelyard.pooling.dependence import Handling
 from steelyard.pooling.pool import PoolResult
 from steelyard.pooling.pool_nested import NestedPoolResult
-from steelyard.pooling.verdict import Verdict, verdict
+from steelyard.pooling.turns import verdict_of
+from steelyard.pooling.verdict import Verdict
 from steelyard.pooling.weigh import one_row_per_study, pool_as_handled
 from steelyard.pooling.weighing import Weighing, plain
 from steelyard.records.question import Question
@@ -200,15 +201,6 @@ def _weighed(weighing, kind, end, values, question, rows) -> OtherR:
         for level in sorted({weighing.level, 0.95, 0.90})
     }
     wide, inner, now = fits[0.95], fits[0.90], weighing.verdict
-    judged = verdict(
-        low=wide.low,
-        high=wide.high,
-        low_90=inner.low,
-        high_90=inner.high,
-        worthwhile=weighing.worthwhile,
-        intervention=weighing.intervention,
-        comparator=weighing.comparator,
-        metric=question.metric,
-    )
+    judged = verdict_of(weighing, wide=wide, inner=inner)
     turned = (judged.word, judged.direction_shown) != (now.word, now.direction_shown)
     return OtherR(kind, end, values, fits[weighing.level], judged, turned)

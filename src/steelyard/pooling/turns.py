@@ -15,7 +15,7 @@ from steelyard.pooling.dependence import pool_rows, r_between_outcomes
 from steelyard.pooling.effect_axis import effect_axis, ends_shown
 from steelyard.pooling.pictures import TurnsData
 from steelyard.pooling.pool import pool
-from steelyard.pooling.verdict import verdict
+from steelyard.pooling.verdict import Verdict, verdict
 from steelyard.pooling.weighing import Weighing
 from steelyard.show import Shown, count
 
@@ -132,11 +132,9 @@ def without_each_study(weighing: Weighing) -> pd.DataFrame:
     )
 
 
-def _without(weighing: Weighing, rows: pd.DataFrame, study: str, label: str, flags: str) -> dict:
-    # An interval is widened or not at each level by itself, so no fit stands in for another.
-    fits = {level: _again(weighing, rows, level) for level in sorted({weighing.level, 0.95, 0.90})}
-    pooled, wide, inner = (fits[level] for level in (weighing.level, 0.95, 0.90))
-    judged = verdict(
+def verdict_of(weighing: Weighing, *, wide, inner) -> Verdict:
+    """What another 95 % fit and 90 % fit would settle of a weighing's question."""
+    return verdict(
         low=wide.low,
         high=wide.high,
         low_90=inner.low,
@@ -146,6 +144,13 @@ def _without(weighing: Weighing, rows: pd.DataFrame, study: str, label: str, fla
         comparator=weighing.comparator,
         metric=weighing.question.metric,
     )
+
+
+def _without(weighing: Weighing, rows: pd.DataFrame, study: str, label: str, flags: str) -> dict:
+    # An interval is widened or not at each level by itself, so no fit stands in for another.
+    fits = {level: _again(weighing, rows, level) for level in sorted({weighing.level, 0.95, 0.90})}
+    pooled, wide, inner = (fits[level] for level in (weighing.level, 0.95, 0.90))
+    judged = verdict_of(weighing, wide=wide, inner=inner)
     now = weighing.verdict
     return {
         "study": study,
