@@ -228,14 +228,14 @@ def test_every_shipped_study_is_read(shipped):
 def test_the_command(shipped):
     done = CliRunner().invoke(read_command, ["oxmere-2013", "--format", "json"])
     assert done.exit_code == 0
-    told = json.loads(done.output)
+    told = json.loads(done.stdout)
     assert {"study", "effects", "composite", "detectable", "verdicts", "findings"} <= set(told)
     assert len(told["detectable"]) == len(told["verdicts"]) == len(told["effects"]) == 2
     assert told["composite"][0]["outcomes"] == 2
     table = CliRunner().invoke(read_command, ["oxmere-2013"])
-    assert table.exit_code == 0 and "2 together" in table.output
+    assert table.exit_code == 0 and "2 together" in table.stdout
     sheet = CliRunner().invoke(read_command, ["oxmere-2013", "--format", "csv"])
-    assert sheet.output.startswith("study,")
+    assert sheet.stdout.startswith("study,")
 
 
 def test_unknown_study(shipped):

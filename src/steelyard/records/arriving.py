@@ -89,12 +89,13 @@ def check_folder(folder: Path) -> None:
     if folder.exists() and not folder.is_dir():
         raise UsageError(f"library {str(folder)!r} is not a folder")
     parts = (VOCABULARY_FILE, "studies", "questions", "recommendations")
-    if folder.is_dir() and not any((folder / part).exists() for part in parts):
-        if any(not path.name.startswith(".") for path in folder.iterdir()):
-            raise UsageError(
-                f"{str(folder)!r} is not a library: expected an empty folder, or one with "
-                f"{VOCABULARY_FILE}, studies/, questions/ or recommendations/"
-            )
+    # Looked at once: between two looks somebody else may begin a library there.
+    names = {path.name for path in folder.iterdir()} if folder.is_dir() else set()
+    if not names & set(parts) and any(not name.startswith(".") for name in names):
+        raise UsageError(
+            f"{str(folder)!r} is not a library: expected an empty folder, or one with "
+            f"{VOCABULARY_FILE}, studies/, questions/ or recommendations/"
+        )
 
 
 def take_in(
