@@ -29,7 +29,7 @@ def test_the_shipped_group_by_hand():
     """25 people, 212.8 (SD 32.4) before and 256.4 after, r 0.85 assumed by the question."""
     done = CliRunner().invoke(read_command, ["kestrelmoor-2022", "--format", "json"])
     assert done.exit_code == 0
-    told = json.loads(done.output)
+    told = json.loads(done.stdout)
     assert told["effects"] == told["composite"] == told["detectable"] == told["verdicts"] == []
     (change,) = told["changes_without_comparison"]
     g = (1 - 3 / (4 * 24 - 1)) * (256.4 - 212.8) / 32.4

@@ -224,7 +224,7 @@ def test_one_outcome_at_two_weeks_counts_once(tmp_path):
 def test_only_a_difference_within_people_is_read_in_its_unit():
     done = CliRunner().invoke(read_command, ["ivelsham-2016", "--format", "json"])
     assert done.exit_code == 0
-    told = json.loads(done.output)
+    told = json.loads(done.stdout)
     (effect,) = told["effects"]
     # As printed: +0.9 kg, SD of 15 people's differences 6.8 kg.
     assert effect["metric"] == "raw" and effect["unit"] == "kg"

@@ -124,7 +124,7 @@ def test_numbers_that_do_not_hang_together_get_no_word(shipped):
 
 def test_the_machine_is_told_too():
     done = CliRunner().invoke(read_command, ["oxmere-2013", "--format", "json"])
-    gains = json.loads(done.output)["gains_inside_groups"]
+    gains = json.loads(done.stdout)["gains_inside_groups"]
     assert len(gains) == 4
     assert {each["word"] for each in gains} == {"small"}
     assert all(0.35 <= each["gain"] < 0.80 for each in gains)
