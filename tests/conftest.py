@@ -1,9 +1,20 @@
-"""What holds for every test: cells of notebooks are compared in all but their pictures."""
+"""What holds for every test: drawn cases are the same each run, and notebooks are compared.
+
+A drawn case that fails should fail for whoever changes the code, not for whoever comes next, so
+the same cases are drawn each time. To look for new ones, run
+`pytest -n 0 --hypothesis-profile=searching` as often as you like, and write what it finds into a
+test of its own.
+"""
 
 from __future__ import annotations
 
 import pytest
+from hypothesis import settings
 from nbval.plugin import IPyNbFile
+
+settings.register_profile("same", derandomize=True)
+settings.register_profile("searching", derandomize=False)
+settings.load_profile("same")
 
 PICTURE = "image/svg+xml"
 

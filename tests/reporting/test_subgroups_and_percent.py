@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from steelyard.errors import DesignError
+from steelyard.records.study import Result
 from steelyard.reporting import (
     Number,
     combine_groups,
@@ -14,6 +15,7 @@ from steelyard.reporting import (
     split_control,
     weakest_tier,
 )
+from steelyard.reporting.summary import summarise
 
 
 def test_combining_is_exact_for_raw_scores():
@@ -95,3 +97,23 @@ def test_a_chain_is_as_firm_as_its_weakest_link():
 def test_refusals(call, message):
     with pytest.raises(DesignError, match=message):
         call()
+
+
+@pytest.mark.parametrize("percent", ["-100", "-180.5"])
+def test_a_percent_of_means_that_leaves_nothing_is_told_and_not_used(percent):
+    result = Result.model_validate(
+        {
+            "outcome": "peak",
+            "arm": "one",
+            "week": 0,
+            "n": 8,
+            "pre": {"mean": "40.5", "sd": "6.1"},
+            "change_percent": {"mean": percent, "of": "means"},
+        }
+    )
+    study = SimpleNamespace(results=(result,), arm=lambda _: SimpleNamespace(n=8))
+    summary = summarise(study, result)
+    assert summary.post is None and summary.change is None
+    assert summary.pre.mean.value == 40.5
+    shown = f"percent change must be greater than -100; got {float(percent):g}; not used"
+    assert summary.troubles == (shown,)

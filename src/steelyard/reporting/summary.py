@@ -129,7 +129,7 @@ def summarise(study: Study, result: Result) -> ArmSummary:
         for name, (spread, where) in printed.items()
     )
     if post is None and change is None:
-        post = _from_percent_of_means(result, pre)
+        post = _from_percent_of_means(result, pre, troubles)
     r = _correlation(result, pre, post, change, troubles)
     if change is None and pre is not None and post is not None:
         apart = hypot(pre.reading.mean, post.reading.mean)
@@ -285,12 +285,18 @@ def _sd(spread: Spread, n: int) -> Number | None:
     return None
 
 
-def _from_percent_of_means(result: Result, pre: Moments | None) -> Moments | None:
+def _from_percent_of_means(
+    result: Result, pre: Moments | None, troubles: list[str]
+) -> Moments | None:
     """The mean after training from a percent change that the paper says is one of means."""
     percent = result.change_percent
     if percent is None or percent.of != "means" or pre is None or pre.mean.value <= 0:
         return None
-    after = post_mean_from_percent(pre.mean.value, percent=float(percent.mean))
+    try:
+        after = post_mean_from_percent(pre.mean.value, percent=float(percent.mean))
+    except DesignError as refused:
+        troubles.append(f"{refused}; not used")
+        return None
     tier = weakest_tier(after.tier, pre.mean.tier)
     return Moments(Number(after.value, tier, (*pre.mean.chain, *after.chain)), None)
 
