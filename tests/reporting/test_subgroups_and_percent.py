@@ -1,3 +1,4 @@
+from decimal import Decimal
 from types import SimpleNamespace
 
 import numpy as np
@@ -107,8 +108,8 @@ def test_a_percent_of_means_that_leaves_nothing_is_told_and_not_used(percent):
             "arm": "one",
             "week": 0,
             "n": 8,
-            "pre": {"mean": "40.5", "sd": "6.1"},
-            "change_percent": {"mean": percent, "of": "means"},
+            "pre": {"mean": Decimal("40.5"), "sd": Decimal("6.1")},
+            "change_percent": {"mean": Decimal(percent), "of": "means"},
         }
     )
     study = SimpleNamespace(results=(result,), arm=lambda _: SimpleNamespace(n=8))
