@@ -12,8 +12,8 @@ import pytest
 from hypothesis import settings
 from nbval.plugin import IPyNbFile
 
-settings.register_profile("same", derandomize=True)
-settings.register_profile("searching", derandomize=False)
+settings.register_profile("same", derandomize=True, deadline=None)
+settings.register_profile("searching", derandomize=False, deadline=None)
 settings.load_profile("same")
 
 PICTURE = "image/svg+xml"
