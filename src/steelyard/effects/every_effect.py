@@ -11,8 +11,9 @@ import pandas as pd
 
 from steelyard.effects.formed import SCALE_OPEN
 from steelyard.effects.selection import Pairing, arm_pairs, asks_about, has_end
-from steelyard.effects.table import COLUMNS, EXTRA_COLUMNS, table_of
+from steelyard.effects.table import COLUMNS, EXTRA_COLUMNS, effect_row
 from steelyard.effects.whole_study import against_last, is_counted, reading_question
+from steelyard.errors import DesignError
 from steelyard.records.question import Question
 from steelyard.records.study import Arm, Outcome, Study
 from steelyard.records.vocabulary import Vocabulary
@@ -217,12 +218,10 @@ def _form(
 def _in_metric(pairing, metric, asked, vocabulary) -> dict | str:
     """The row of the effect table, or the reason why there is none."""
     question = reading_question(pairing.study, metric=metric, asked=asked)
-    table = table_of([pairing], question, vocabulary)
-    if len(table.rows):
-        return table.rows.iloc[0].to_dict()
-    one, other = pairing.intervention, pairing.comparator
-    said = f"{pairing.outcome.name}, {one.name} against {other.name}: "
-    return "; ".join(out.reason.removeprefix(said) for out in table.left_out)
+    try:
+        return effect_row(pairing, question, vocabulary)
+    except DesignError as refused:
+        return str(refused)
 
 
 def _why(pairing: Pairing, reasons: list[str]) -> str:

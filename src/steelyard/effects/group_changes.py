@@ -16,6 +16,7 @@ from steelyard.effects.every_effect import (
     ONLY_CORRELATION,
     NotFormed,
 )
+from steelyard.effects.formed import told_route
 from steelyard.effects.from_arms import source_flags
 from steelyard.effects.groups import Estimate, PrePost
 from steelyard.effects.selection import asks_about, has_end
@@ -31,6 +32,7 @@ from steelyard.reporting.summary import ArmSummary, Moments, people, summarise
 COLUMNS = (
     *("study", "outcome", "construct", "week", "arm", "metric", "change", "variance", "df", "n"),
     *("unit", "better", "r_used", "r_from", "flags", "assumed", "where", "own_unit"),
+    *("own_unit_error", "route"),
 )
 
 
@@ -43,7 +45,8 @@ class GroupChanges:
     rows : DataFrame
         `COLUMNS`: ``change`` positive where the outcome got better, in the first of
         ``standardised`` (over the group's own SD before training), ``percent`` (log ratio) and
-        ``raw`` that can be had; ``own_unit`` the mean change in the unit measured, signed alike.
+        ``raw`` that can be had; ``own_unit`` the mean change in the unit measured, signed alike,
+        with its standard error, NaN where no spread tells it; ``route`` how it was reached.
     not_formed : tuple of NotFormed
         Every outcome and week of the record that is in no row.
     """
@@ -139,7 +142,34 @@ def _row(study: Study, outcome: Outcome, result: Result, asked: Question | None)
         "assumed": "; ".join(_assumed(summary, group, r_from, asked)),
         "where": result.where or "",
         "own_unit": float("nan") if change is None else turn * change.mean.value,
+        "own_unit_error": _raw_error(summary, group),
+        "route": told_route(_steps(summary, uses_r=uses_r), estimate.method),
     }
+
+
+def _raw_error(summary: ArmSummary, group: PrePost | None) -> float:
+    """Standard error of the mean change in the unit measured."""
+    try:
+        return float(_raw(summary, group).variance) ** 0.5
+    except DesignError:
+        return float("nan")
+
+
+def _raw(summary: ArmSummary, group: PrePost | None) -> Estimate:
+    change = summary.change
+    if change is not None and change.sd is not None:
+        variance = change.sd.value**2 / summary.n + change.reading.mean**2
+        return Estimate(change.mean.value, variance, summary.n - 1, "mean change in one group")
+    if group is None:
+        raise DesignError("no change from before to after training with a spread between people")
+    return _widened(change_in_group(group), summary, group, "raw")
+
+
+def _steps(summary: ArmSummary, *, uses_r: bool) -> tuple[str, ...]:
+    """What was done to the printed numbers of the arm, in order."""
+    numbers = [number for m in _moments(summary) for number in (m.mean, m.sd) if number]
+    numbers += [summary.r] if uses_r and summary.r is not None else []
+    return tuple(step for number in numbers for step in number.chain)
 
 
 def _change(result: Result, summary: ArmSummary, group: PrePost | None) -> tuple[str, Estimate]:
@@ -159,10 +189,8 @@ def _change(result: Result, summary: ArmSummary, group: PrePost | None) -> tuple
             return "percent", Estimate(log.mean.value, variance, n - 1, "mean of own percents")
         except DesignError as refused:
             problems.append(str(refused))
-    change = summary.change
-    if change is not None and change.sd is not None:
-        variance = change.sd.value**2 / n + change.reading.mean**2
-        return "raw", Estimate(change.mean.value, variance, n - 1, "mean change in one group")
+    if summary.change is not None and summary.change.sd is not None:
+        return "raw", _raw(summary, None)
     if result.correlation is not None and not problems:
         raise DesignError(ONLY_CORRELATION)
     problems.append("no change from before to after training with a spread between people")

@@ -102,7 +102,7 @@ def table_of(
     chosen: Iterable[Pairing | LeftOut], question: Question, vocabulary: Vocabulary | None = None
 ) -> EffectTable:
     """Form the effects of given pairings under a question's metric, contrast and assumptions."""
-    surrogates = {c.id for c in vocabulary.constructs if c.surrogate} if vocabulary else set()
+    surrogates = _surrogates(vocabulary)
     rows: list[dict] = []
     left_out: list[LeftOut] = []
     on_assumed_r: list[Pairing] = []
@@ -123,6 +123,36 @@ def table_of(
     _mark_shared(rows)
     frame = pd.DataFrame(rows, columns=[*COLUMNS, *EXTRA_COLUMNS])
     return EffectTable(frame, tuple(dict.fromkeys(left_out)), tuple(on_assumed_r))
+
+
+def effect_row(
+    pairing: Pairing, question: Question, vocabulary: Vocabulary | None = None
+) -> dict:
+    """One row of the table, without its ``shares``: that of the best-founded effect.
+
+    Raises
+    ------
+    DesignError
+        If none can be formed under the question's metric and contrast; says what is missing.
+    """
+    return _row(pairing, question, _form(pairing, question), _surrogates(vocabulary))
+
+
+def printed_row(
+    pairing: Pairing, question: Question, vocabulary: Vocabulary | None = None
+) -> dict:
+    """The same of the paper's own comparison, whatever its arms tell.
+
+    Raises
+    ------
+    DesignError
+        If there is none, or it does not lead to the question's metric.
+    """
+    return _row(pairing, question, from_comparison(pairing, question), _surrogates(vocabulary))
+
+
+def _surrogates(vocabulary: Vocabulary | None) -> set[str]:
+    return {c.id for c in vocabulary.constructs if c.surrogate} if vocabulary else set()
 
 
 def _correlating(question: Question, study: Study) -> list[Pairing]:
