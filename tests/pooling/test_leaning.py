@@ -50,7 +50,7 @@ def test_each_formula_says_how_its_effect_enters_its_variance(form):
     assert found[0].per_squared_effect > 0
 
 
-def trials(rng, *, studies: int, truth: float, spread: str) -> pd.DataFrame:
+def trials(rng, *, studies: int, truth, spread: str) -> pd.DataFrame:
     """Effects of trials of 7 to 14 people an arm, r = 0.9, from the people up.
 
     With the spreads observed, r is the sample's; with equal ones it is assumed, and right.
@@ -61,7 +61,7 @@ def trials(rng, *, studies: int, truth: float, spread: str) -> pd.DataFrame:
     for side in (0, 1):
         before = rng.normal(size=(studies, 14))
         after = 0.9 * before + np.sqrt(1 - 0.81) * rng.normal(size=before.shape)
-        after = after + truth * (side == 0)
+        after = after + np.reshape(truth, (-1, 1)) * (side == 0)
         before, after = (np.where(there[side], each, np.nan) for each in (before, after))
         means = [np.nanmean(each, axis=1) for each in (before, after)]
         sds = [np.nanstd(each, axis=1, ddof=1) for each in (before, after)]

@@ -24,7 +24,7 @@ from steelyard.reporting.summary import ArmSummary, find_result, summarise
 
 COLUMNS = (
     *("study", "outcome", "arm", "week", "dose", "change", "variance", "n", "r_assumed"),
-    "comparison",
+    *("per_squared_effect", "comparison"),
 )
 
 
@@ -87,7 +87,8 @@ def arm_changes(
     DataFrame
         `COLUMNS`: a row per study, outcome, arm, week and, where asked, ``comparison``, named as
         in `rows`, else empty; ``change`` is positive where the outcome got better, ``variance``
-        its sampling variance. Arms whose paper does not give what it takes are absent.
+        its sampling variance, ``per_squared_effect`` as in `Estimate`. Arms whose paper does not
+        give what it takes are absent.
 
     Raises
     ------
@@ -161,6 +162,7 @@ def _changes(study: Study, outcome_id: str, week: float, groups, *, question, sc
                 "variance": float(estimate.variance),
                 "n": group.n,
                 "r_assumed": assumed,
+                "per_squared_effect": float(estimate.per_squared_effect),
             }
         )
     return found

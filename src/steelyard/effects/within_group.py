@@ -77,6 +77,7 @@ def standardised_change_in_group(group: PrePost, *, correction: str = "approxima
         variance=2 * (1 - group.r) / group.n + effect**2 / (2 * group.n),
         df=group.n - 1,
         method=method,
+        per_squared_effect=1 / (2 * group.n),
     )
 
 

@@ -113,6 +113,10 @@ class DoseResponse(Shown):
         )
         return DoseCurve(doses, estimate, estimate - half, estimate + half)
 
+    def error_of(self, curve: DoseCurve) -> np.ndarray:
+        """Standard errors that a curve's band is made of, shape (doses,)."""
+        return (curve.high - curve.low) / (2 * _critical(self.df, self.level))
+
     def _title(self) -> str:
         return f"Dose-response, {self.basis.form}: {IN_WORDS[self.basis.form]}"
 
@@ -346,7 +350,7 @@ def _best(parts: list[_Part], *, restricted: bool) -> float:
     unit = 1 / max(part.zvz for part in parts)
     top = 100 * (np.ptp(slopes) ** 2 + max(1 / part.zvz for part in parts))
     points = np.append(0.0, np.geomspace(1e-4 * unit, top, 80))
-    heights = [_deviance(parts, point, restricted=restricted) for point in points]
+    heights = _deviances(parts, points, restricted=restricted)
     at = int(np.argmin(heights))
     low, high = points[max(at - 1, 0)], points[min(at + 1, points.size - 1)]
     found = scipy.optimize.minimize_scalar(
@@ -355,7 +359,21 @@ def _best(parts: list[_Part], *, restricted: bool) -> float:
         method="bounded",
         options={"xatol": 1e-10 * high},
     )
-    return 0.0 if heights[0] <= found.fun else float(found.x)
+    none = _deviance(parts, 0.0, restricted=restricted)
+    return 0.0 if none <= found.fun else float(found.x)
+
+
+def _deviances(parts: list[_Part], points: np.ndarray, *, restricted: bool) -> np.ndarray:
+    """As `_deviance`, at many variances at once."""
+    xvz, zvy, zvz = (np.array([getattr(part, n) for part in parts]) for n in ("xvz", "zvy", "zvz"))
+    share = points[:, None] / (1 + points[:, None] * zvz)
+    information = sum(part.xvx for part in parts) - np.einsum("ts,sp,sq->tpq", share, xvz, xvz)
+    right = sum(part.xvy for part in parts) - share @ (xvz * zvy[:, None])
+    square = sum(part.yvy for part in parts) - share @ zvy**2
+    b = np.linalg.solve(information, right[..., None])[..., 0]
+    value = np.maximum(square - (b * right).sum(axis=1), 0.0)
+    value += sum(part.log_det for part in parts) + np.log1p(points[:, None] * zvz).sum(axis=1)
+    return value + np.linalg.slogdet(information)[1] if restricted else value
 
 
 def _errors(x: np.ndarray, covariance: np.ndarray) -> np.ndarray:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -10,6 +9,8 @@ import numpy as np
 import pandas as pd
 
 from steelyard.errors import DesignError
+from steelyard.pooling.leaning import AT_FITTED_EFFECTS, WHY_FITTED
+from steelyard.pooling.moderator_fits import ModeratorFits, fit_moderators, fitted_rows
 from steelyard.pooling.moderator_resampling import (
     PermutationTest,
     ShareInterval,
@@ -17,8 +18,8 @@ from steelyard.pooling.moderator_resampling import (
     share_interval,
 )
 from steelyard.pooling.moderator_values import Moderator, moderator_of, one_more
-from steelyard.pooling.regress import RegressResult, regress
-from steelyard.pooling.weighing import Weighing
+from steelyard.pooling.regress import RegressResult
+from steelyard.pooling.weighing import Weighing, plain
 from steelyard.records.study import Study
 from steelyard.show import Shown, count, number, p_text
 from steelyard.show import interval as shown_interval
@@ -37,31 +38,35 @@ class Moderated(Shown):
     ----------
     weighing : Weighing
     moderators : tuple of Moderator
-    fit : RegressResult
-        Machine scale; words as columns of 0 and 1 against the most common one.
-    columns : dict of str to tuple of int
-        Places in `fit` of each moderator's coefficients.
+    fits : ModeratorFits
     permuted : dict of str to PermutationTest
         Per moderator, the others held where they are.
     share : ShareInterval
         For the share of between-study variance taken up, beside ``fit.r2``.
-    subgroups : DataFrame
-        With one moderator in words, a row per word: ``group, estimate, low, high, effects,
-        studies``; else empty.
-    contrasts : DataFrame
-        Then also a row per pair: ``group, against, difference, low, high, p``.
     notes : tuple of str
     """
 
     weighing: Weighing
     moderators: tuple[Moderator, ...]
-    fit: RegressResult
-    columns: dict[str, tuple[int, ...]]
+    fits: ModeratorFits
     permuted: dict[str, PermutationTest]
     share: ShareInterval
-    subgroups: pd.DataFrame
-    contrasts: pd.DataFrame
     notes: tuple[str, ...]
+
+    @property
+    def fit(self) -> RegressResult:
+        """With the effects' own variances, on which the answer rests; machine scale."""
+        return self.fits.fit
+
+    @property
+    def subgroups(self) -> pd.DataFrame:
+        """As in `ModeratorFits`."""
+        return self.fits.subgroups
+
+    @property
+    def contrasts(self) -> pd.DataFrame:
+        """As in `ModeratorFits`."""
+        return self.fits.contrasts
 
     @property
     def sentence(self) -> str:
@@ -69,7 +74,7 @@ class Moderated(Shown):
         return " ".join(self._told(each) for each in self.moderators)
 
     def _told(self, moderator: Moderator) -> str:
-        places = self.columns[moderator.name]
+        places = self.fits.columns[moderator.name]
         test = self.permuted[moderator.name]
         chance = (
             f"dealt out at random the studies would show as much {_in_100(test.p)}"
@@ -83,6 +88,7 @@ class Moderated(Shown):
             return (
                 f"For each further {one_more(moderator.name)}, the effect changes by {factor}"
                 f"{weighing.text(slope)} ({weighing.span(*span)}); {chance}."
+                f"{self._otherwise(at)}"
             )
         groups = len(places) + 1
         if groups == 2:
@@ -91,10 +97,17 @@ class Moderated(Shown):
             return (
                 f"With {moderator.words} {group}, the effect differs from the rest by {factor}"
                 f"{weighing.text(fit.coefficients[at])} "
-                f"({weighing.span(fit.low[at], fit.high[at])}); {chance}."
+                f"({weighing.span(fit.low[at], fit.high[at])}); {chance}.{self._otherwise(at)}"
             )
         what = f"the {groups} groups of {moderator.words}"
         return f"Whether the effect differs between {what}: {chance}."
+
+    def _otherwise(self, at: int) -> str:
+        if not self.fits.moved(at):
+            return ""
+        other, show = self.fits.upright, self.weighing
+        span = show.span(other.low[at], other.high[at])
+        return f" With {AT_FITTED_EFFECTS} it is {show.text(other.coefficients[at])} ({span})."
 
     def _title(self) -> str:
         names = ", ".join(each.words for each in self.moderators)
@@ -108,7 +121,8 @@ class Moderated(Shown):
                 (
                     f"group {row.group}",
                     f"{show.text(row.estimate)} ({show.span(row.low, row.high)}); "
-                    f"{count(row.effects, 'effect')} in {count(row.studies, 'study', 'studies')}",
+                    f"{count(row.effects, 'effect')} in {count(row.studies, 'study', 'studies')}"
+                    f"{self._beside(row)}",
                 )
             )
         for row in self.contrasts.itertuples():
@@ -116,7 +130,7 @@ class Moderated(Shown):
                 (
                     f"{row.group} less {row.against}",
                     f"{show.text(row.difference)} ({show.span(row.low, row.high)}), "
-                    f"{p_text(row.p)}",
+                    f"{p_text(row.p)}{self._beside(row)}",
                 )
             )
         for each in self.moderators:
@@ -129,7 +143,40 @@ class Moderated(Shown):
                 )
             )
         rows += [("variance explained", self._share()), ("method", self._method())]
-        return rows + [("note", note) for note in (*self.notes, *self.fit.notes)]
+        notes = [*self.notes, *self.fit.notes, *self.fits.notes]
+        if any(AT_FITTED_EFFECTS in text for _, text in rows):
+            notes.append(WHY_FITTED)
+        return rows + [("note", note) for note in notes]
+
+    def _beside(self, row) -> str:
+        if not row.matters:
+            return ""
+        span = self.weighing.span(row.otherwise_low, row.otherwise_high)
+        return f"; with {AT_FITTED_EFFECTS} {self.weighing.text(row.otherwise)} ({span})"
+
+    def as_json(self) -> dict:
+        """The machine's view: ratios on the log scale, positive favours the intervention."""
+        fit, other = self.fit, self.fits.upright
+        return {
+            "question": self.weighing.question.id,
+            "moderators": [each.name for each in self.moderators],
+            "sentence": self.sentence,
+            "k_studies": fit.studies,
+            "k_effects": fit.k,
+            "level": fit.level,
+            "coefficients": _coefficients(fit),
+            "at_fitted_effects": None if other is None else _coefficients(other),
+            "tau2": plain(fit.tau2),
+            "variance_explained": {
+                "share": plain(fit.r2),
+                "low": plain(self.share.low),
+                "high": plain(self.share.high),
+            },
+            "permuted": {name: test.p for name, test in self.permuted.items()},
+            "subgroups": _records(self.subgroups),
+            "contrasts": _records(self.contrasts),
+            "notes": [*self.notes, *fit.notes, *self.fits.notes],
+        }
 
     def _share(self) -> str:
         if self.fit.r2 != self.fit.r2:
@@ -182,52 +229,31 @@ def moderate(
         names = (names,)
     if not names or len(set(names)) != len(names):
         raise DesignError(f"moderators must be named once each, one at least; got {list(names)}")
-    rows = _rows_of(weighing)
+    rows = fitted_rows(weighing)
     found = [moderator_of(name, rows, studies) for name in names]
     missing = np.any([each.missing for each in found], axis=0)
     notes = _missing_notes(rows, found, missing)
     rows = rows[~missing]
     kept = tuple(Moderator(m.name, m.words, m.values[~missing], m.level) for m in found)
-    table, columns = _columns(kept)
-    repeated = rows["study"].duplicated().any()
-    fit = _fitted(weighing, rows, table, repeated)
-    notes += _tied_notes(rows, kept, fit.tau2)
-    design = np.column_stack([np.ones(len(rows)), table.to_numpy(float)])
+    fits = fit_moderators(weighing, rows, kept)
+    notes += _tied_notes(rows, kept, fits.fit.tau2)
+    design = fits.design
     spread = design.std(axis=0)
     design = (design - np.append(0, design.mean(axis=0)[1:])) / np.where(spread > 0, spread, 1)
     y, v = rows["effect"].to_numpy(float), rows["variance"].to_numpy(float)
     study = rows["study"].to_numpy()
-    subgroups, contrasts = pd.DataFrame(), pd.DataFrame()
-    if len(kept) == 1 and not kept[0].numeric:
-        subgroups, contrasts = _subgroups(weighing, rows, kept[0], repeated)
     return Moderated(
         weighing=weighing,
         moderators=kept,
-        fit=fit,
-        columns=columns,
+        fits=fits,
         permuted={
             name: permutation_test(
                 y, v, design, tested=list(places), study=study, draws=draws, seed=seed
             )
-            for name, places in columns.items()
+            for name, places in fits.columns.items()
         },
         share=share_interval(y, v, design, study=study, level=weighing.level, seed=seed),
-        subgroups=subgroups,
-        contrasts=contrasts,
         notes=tuple(notes),
-    )
-
-
-def _rows_of(weighing: Weighing) -> pd.DataFrame:
-    """The effects used; of a dose question one row per study, with its slope."""
-    rows = weighing.effects[weighing.effects["used"]]
-    if weighing.question.dose is None:
-        return rows
-    slopes = weighing.studies.set_index("study")
-    rows = rows.drop_duplicates("study")
-    return rows.assign(
-        effect=slopes.loc[rows["study"], "effect"].to_numpy(),
-        variance=slopes.loc[rows["study"], "variance"].to_numpy(),
     )
 
 
@@ -261,75 +287,19 @@ def _tied_notes(rows, moderators: Iterable[Moderator], tau2: float) -> list[str]
     return notes
 
 
-def _columns(moderators: Sequence[Moderator], *, reference: str | None = None):
-    """Columns of numbers; words as 0 and 1 against the most common one."""
-    columns, places, at = {}, {}, 1
-    for each in moderators:
-        if each.numeric:
-            columns[each.words] = each.values.astype(float)
-            places[each.name] = (at,)
-            at += 1
-            continue
-        values = each.values.map(str)
-        order = [word for word, _ in Counter(values).most_common()]
-        if len(order) < 2:
-            raise DesignError(
-                f"a moderator must differ between effects; {each.words} is {order[0]} in all"
-            )
-        if reference is not None:
-            order = [reference, *(word for word in order if word != reference)]
-        for word in order[1:]:
-            columns[f"{each.words}: {word}"] = (values == word).astype(float)
-        places[each.name] = tuple(range(at, at + len(order) - 1))
-        at += len(order) - 1
-    return pd.DataFrame(columns), places
+def _coefficients(fit: RegressResult) -> list[dict]:
+    columns = (fit.names, fit.coefficients, fit.interval_standard_errors, fit.low, fit.high, fit.p)
+    names = ("name", "estimate", "standard_error", "low", "high", "p")
+    return [
+        {name: plain(value) for name, value in zip(names, row, strict=True)}
+        for row in zip(*columns, strict=True)
+    ]
 
 
-def _fitted(weighing: Weighing, rows, table, repeated) -> RegressResult:
-    model = weighing.question.model
-    return regress(
-        rows["effect"].to_numpy(float),
-        rows["variance"].to_numpy(float),
-        table,
-        between=model.between,
-        interval=model.interval,
-        study=list(rows["study"]) if repeated else None,
-        level=weighing.level,
-    )
-
-
-def _subgroups(weighing, rows, moderator: Moderator, repeated):
-    words = moderator.values.map(str)
-    groups, pairs = [], []
-    order = [word for word, _ in Counter(words).most_common()]
-    for place, word in enumerate(order):
-        table, _ = _columns((moderator,), reference=word)
-        fit = _fitted(weighing, rows, table, repeated)
-        inside = rows[words == word]
-        groups.append(
-            {
-                "group": word,
-                "estimate": fit.coefficients[0],
-                "low": fit.low[0],
-                "high": fit.high[0],
-                "effects": len(inside),
-                "studies": inside["study"].nunique(),
-            }
-        )
-        for at, name in enumerate(fit.names[1:], start=1):
-            other = name.partition(": ")[2]
-            if order.index(other) > place:
-                pairs.append(
-                    {
-                        "group": other,
-                        "against": word,
-                        "difference": fit.coefficients[at],
-                        "low": fit.low[at],
-                        "high": fit.high[at],
-                        "p": fit.p[at],
-                    }
-                )
-    return pd.DataFrame(groups), pd.DataFrame(pairs)
+def _records(rows: pd.DataFrame) -> list[dict]:
+    return [
+        {str(key): plain(value) for key, value in row.items()} for row in rows.to_dict("records")
+    ]
 
 
 def _in_100(p: float) -> str:
