@@ -68,7 +68,11 @@ def test_less_is_better_where_the_outcome_says_so(tmp_path):
     (row,) = library.read("one").own_changes.itertuples()
     assert row.change > 0 and row.own_unit == pytest.approx(10)
     said = str(library.read("one"))
-    assert "got better by +0.48 SD" in said and "−10 N in its own unit" in said
+    assert (
+        "got better by 0.48 SD (95 % interval +" in said
+        and "+ being better" in said
+        and "−10 N in its own unit" in said
+    )
     (panel,) = library.reading("one").panels
     assert (panel.left_words, panel.right_words) == ("worse than before", "better than before")
     assert panel.zone is None

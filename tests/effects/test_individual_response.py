@@ -20,8 +20,11 @@ def test_difference_of_variances():
 
 def test_a_negative_value_is_no_evidence():
     found = individual_response(Group(20, 8.0, 3.0), Group(20, 1.0, 5.0))
-    assert "no evidence" in found.sentence
-    assert "no evidence" in str(found)
+    assert "no sign that people differ" in found.sentence
+    assert found.sentence in str(found) and "−" not in str(found)
+    # 3 and 5 with 100 times the people: no spread above 0 is left.
+    certain = individual_response(Group(2000, 8.0, 3.0), Group(2000, 1.0, 5.0))
+    assert certain.high < 0 and "0, and by its 95 % interval no more" in str(certain)
 
 
 def test_units_scale():

@@ -170,7 +170,42 @@ def test_within_group_changes_are_never_the_effect(tmp_path):
     question(tmp_path, more="smallest_worthwhile = 0.2")
     text = " ".join(open_library(tmp_path).read("trial").findings)
     assert "the groups' own changes" in text
-    assert "shows no difference between the groups" in text
+    assert "the other's cannot; that does not show that the groups differ." in text
+
+
+def test_a_group_that_lost_got_worse(tmp_path):
+    pre = "{ mean = 100.0, sd = 20.0 }"
+    body = result("slow", pre=pre, post="{ mean = 105.0, sd = 20.0 }", r=0.9)
+    body += result("usual", pre=pre, post="{ mean = 99.0, sd = 20.0 }", r=0.9)
+    study(tmp_path, "trial", body)
+    question(tmp_path)
+    text = " ".join(open_library(tmp_path).read("trial").findings)
+    # 5/20 and -1/20 with the small-sample factor on 38 df, 0.98: arithmetic.
+    assert "eak got better by 0.25 SD with" in text and "and worse by 0.05 SD with" in text
+    assert "by −" not in text and "by +" not in text
+
+
+def test_changes_that_spread_less_with_training_are_told_in_words(tmp_path):
+    pre = "{ mean = 100.0, sd = 20.0 }"
+    for folder, spreads in (("less", (8.0, 9.0)), ("more", (9.0, 8.0))):
+        body = "".join(
+            result(arm, pre=pre, change=f"{{ mean = 5.0, sd = {sd} }}")
+            for arm, sd in zip(("slow", "usual"), spreads, strict=True)
+        )
+        study(tmp_path / folder, "trial", body)
+        question(tmp_path / folder)
+    told = [
+        next(
+            text for text in open_library(tmp_path / folder).read("trial").findings if "Who" in text
+        )
+        for folder in ("less", "more")
+    ]
+    assert "no sign that people differ in their response" in told[0]
+    assert "spread no more with the intervention than with the comparator" in told[0]
+    # √(9² − 8²) = 4.1 either way round: shown only where it is a spread.
+    assert "SD of individual responses 0 N" in told[0] and "4.1" not in told[0]
+    assert "SD of individual responses 4.1 N, 95 % interval 0.0 to" in told[1]
+    assert not any("−" in text for text in told)
 
 
 def test_units_do_not_matter_to_standardised_reading(tmp_path):

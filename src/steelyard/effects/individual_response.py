@@ -41,14 +41,26 @@ class IndividualResponse(Shown):
     def _title(self) -> str:
         return "Who responds: SD of individual responses"
 
+    def spread(self, *, decimals: int, unit: str = "") -> str:
+        """The SD and its interval as people read them: an SD is never below 0.
+
+        A negative one says which changes spread more; an end below 0 that none at all fits too.
+        """
+        level = f"{100 * self.level:g} % interval"
+        if self.sd > 0:
+            ends = interval(max(self.low, 0.0), self.high, decimals=decimals, sign=False)
+            return (
+                f"SD of individual responses {number(self.sd, decimals=decimals)}{unit}, {level} "
+                f"{ends}{unit}"
+            )
+        if self.high > 0:
+            most = number(self.high, decimals=decimals)
+            return f"SD of individual responses 0{unit}, and by its {level} {most}{unit} at most"
+        return f"SD of individual responses 0{unit}, and by its {level} no more than that"
+
     def _rows(self) -> list[tuple[str, str]]:
-        span = interval(self.low, self.high, decimals=3)
         return [
-            (
-                "spread of responses",
-                f"SD {number(self.sd, decimals=3, sign=True)}, {100 * self.level:g} % interval "
-                f"{span}",
-            ),
+            ("spread of responses", self.spread(decimals=3)),
             ("in words", self.sentence),
         ]
 
@@ -101,8 +113,8 @@ def individual_response(
     low, high = _signed_root(variance - below), _signed_root(variance + above)
     if variance <= 0:
         sentence = (
-            "no evidence that people differ in their response: their changes differ no more "
-            "than without the intervention"
+            "no sign that people differ in their response, which is no evidence that they respond "
+            "alike: their changes spread no more with the intervention than with the comparator"
         )
     elif low <= 0:
         sentence = (

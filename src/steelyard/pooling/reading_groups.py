@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import ndtri
 
+from steelyard.pooling.scale_group import ScaleGroup
 from steelyard.pooling.study_reading import StudyReading
-from steelyard.show import capital, interval, number
+from steelyard.show import MINUS, capital, number
 
 
 def inside_groups(reading: StudyReading) -> list[str]:
@@ -54,26 +55,42 @@ def _gains(reading: StudyReading, row) -> str | None:
     if row.intervention not in arms.index or row.comparator not in arms.index:
         return None
     z = float(ndtri(0.975))
-    sides, gained = [], []
-    for arm in (row.intervention, row.comparator):
-        change = float(arms.loc[arm, "change"])
-        error = float(arms.loc[arm, "variance"]) ** 0.5
-        gained.append(change - z * error > 0)
-        sides.append(f"{group.text(change)} with {reading.study.arm(arm).name}")
+    own = [float(arms.loc[arm, "change"]) for arm in (row.intervention, row.comparator)]
+    names = [reading.study.arm(arm).name for arm in (row.intervention, row.comparator)]
+    errors = [float(arms.loc[arm, "variance"]) ** 0.5 for arm in (row.intervention, row.comparator)]
+    gained = [change - z * error > 0 for change, error in zip(own, errors, strict=True)]
     # A test, or one adjusted for the start, holds the groups together in another way.
     whole = row.contrast == "change"
     between = "the effect is the difference between them," if whole else "the effect is"
     sentence = (
-        f"Inside the groups, {_measured(reading, row.outcome, row.week)} got better by: "
-        f"{', '.join(sides)}. These are the groups' own changes; {between} "
+        f"Inside the groups, {_measured(reading, row.outcome, row.week)} "
+        f"{_both(group, own, names)}. These are the groups' own changes; {between} "
         f"{group.told(row.effect, row.low, row.high)}."
     )
     if gained[0] != gained[1] and not row.leaves_out_zero:
         sentence += (
-            " One group's own change is told from none and the other's is not; that shows no "
-            "difference between the groups."
+            " One group's own change can be told from none and the other's cannot; that does not "
+            "show that the groups differ."
         )
     return sentence
+
+
+def _both(group: ScaleGroup, changes: list[float], names: list[str]) -> str:
+    """``got better by 0.25 SD with one and worse by 0.03 SD with the other``."""
+    told, verb = [], ""
+    for change, name in zip(changes, names, strict=True):
+        words = _better_or_worse(group, change)
+        told.append(f"{words.removeprefix(verb)} with {name}")
+        verb = "got " if words.startswith("got ") else ""
+    return " and ".join(told)
+
+
+def _better_or_worse(group: ScaleGroup, change: float) -> str:
+    """``got better by 0.25 SD``, ``got worse by …``, or no change where it shows as 0."""
+    size = group.text(change).lstrip(f"+{MINUS}")
+    if size == group.text(0.0).lstrip(f"+{MINUS}"):
+        return "stayed the same"
+    return f"got {'better' if change > 0 else 'worse'} by {size}"
 
 
 def own_changes(reading: StudyReading) -> list[str]:
@@ -81,11 +98,13 @@ def own_changes(reading: StudyReading) -> list[str]:
     found = []
     for row in reading.own_changes.itertuples():
         group = reading.groups[_place(reading, row.Index)]
+        sign = MINUS if group.scale.turned else "+"
         raw = in_own_unit(row.own_unit, 0.0, row.better, row.unit)
         unit = f", {raw} in its own unit" if raw and row.metric != "raw" else ""
         name = capital(_measured(reading, row.outcome, row.week))
         found.append(
-            f"{name} got better by {group.told(row.change, row.low, row.high)} with "
+            f"{name} {_better_or_worse(group, row.change)} (95 % interval "
+            f"{group.span(row.low, row.high)}, {sign} being better) with "
             f"{reading.study.arm(row.arm).name}{unit}: the group's own change, not an effect of "
             "training, for no other group shows what would have changed without it."
         )
@@ -113,12 +132,9 @@ def responses(reading: StudyReading) -> list[str]:
     for (outcome, _, week), response in reading.responses.items():
         record = reading.study.outcome(outcome)
         unit = f" {record.unit}" if record.unit else ""
-        ends = interval(response.low, response.high, decimals=1)
         name = _measured(reading, outcome, week).rstrip(",")
         found.append(
-            f"Who responds, {name}: SD of individual responses "
-            f"{number(response.sd, decimals=1, sign=True)}{unit} ({ends}{unit}); "
-            f"{response.sentence}."
+            f"Who responds, {name}: {response.sentence} ({response.spread(decimals=1, unit=unit)})."
         )
     return found
 
