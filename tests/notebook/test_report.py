@@ -12,12 +12,14 @@ import nbformat
 import pytest
 
 from steelyard.explaining.page_caution import GENERAL_CAUTIONS, INVENTED_DATA
-from steelyard.library import open_library
+from steelyard.library import open_library, shipped_library
 from steelyard.notebook.workbook import notebooks_for, own_workbook
 from steelyard.pooling.answer import answer_sentence
 
 NAMESPACES = ("http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink")
-PAGES = ("index", "00-start-here", "questions/slow-strength", "questions/slow-size", "broken")
+WORK = ("01-enter-a-study", "02-read-a-study", "03-weigh-a-question", "04-explain-to-a-client")
+QUESTIONS = ("questions/slow-strength", "questions/slow-size")
+PAGES = ("index", "00-start-here", *WORK, *QUESTIONS, "broken")
 
 
 @pytest.fixture(scope="module")
@@ -159,6 +161,43 @@ def test_own_workbook_is_made_and_what_is_there_is_kept(tiny_library):
     finally:
         for path in (tiny_library / "workbook").rglob("*.ipynb"):
             path.unlink()
+
+
+def test_a_library_of_ones_own_gets_every_notebook_to_work_with_not_yet_run(tiny_library):
+    library = open_library(tiny_library)
+    folder = tiny_library / "workbook"
+    try:
+        own_workbook(library)
+        start = nbformat.read(folder / "00-start-here.ipynb", as_version=4)
+        linked = re.findall(r"\]\((0[1-9][^)]+)\)", "\n".join(c.source for c in start.cells))
+        assert linked == [f"{name}.ipynb" for name in WORK]
+        for name in linked:
+            book = nbformat.read(folder / name, as_version=4)
+            calls = [cell for cell in book.cells if cell.cell_type == "code"]
+            assert calls and not any(cell.outputs for cell in calls)
+    finally:
+        for path in folder.rglob("*.ipynb"):
+            path.unlink()
+
+
+def test_a_library_with_nothing_in_it_yet_has_pages_without_faults(tmp_path):
+    empty = tmp_path / "empty"
+    empty.mkdir()
+    vocabulary = shipped_library() / "vocabulary.toml"
+    (empty / "vocabulary.toml").write_bytes(vocabulary.read_bytes())
+    told = subprocess.run(
+        [
+            *(sys.executable, "-m", "steelyard", "report", "--library", empty),
+            *("--out", tmp_path / "pages"),
+        ],
+        capture_output=True,
+        encoding="utf-8",
+        timeout=240,
+    )
+    assert "Error" not in told.stdout + told.stderr
+    assert told.returncode == 0
+    page = (tmp_path / "pages" / "03-weigh-a-question.html").read_text(encoding="utf-8")
+    assert "This library has no question yet." in page
 
 
 def test_notebooks_of_another_library_are_left_out(tiny_library, tmp_path):

@@ -30,7 +30,7 @@ from steelyard.library import Library
 from steelyard.notebook.drawn import Drawn
 from steelyard.notebook.fit import PICTURES_FIT
 from steelyard.notebook.opening import library_in_use
-from steelyard.notebook.stack import Sentence
+from steelyard.notebook.stack import NothingYet, Sentence
 from steelyard.records.reading import validate
 from steelyard.records.settings import Settings, read_settings
 from steelyard.show import Table
@@ -132,16 +132,6 @@ class ExplanationPage:
         return Drawn(data(self.explanation, words), plot, why)
 
 
-class NoSuchAnswer(Sentence):
-    """Said instead of an explanation; every further question about it says the same."""
-
-    def _same(self, *words, **named) -> NoSuchAnswer:
-        return self
-
-    ranges = hundred = hills = where_studies_stand = trace = citations = _same
-    references = handout = options = own_result = picture = _same
-
-
 @dataclass(frozen=True, slots=True, repr=False)
 class OwnResultShown:
     """A client's own result, with its picture."""
@@ -194,7 +184,7 @@ def explain(
     if chosen is None:
         if answer is None:
             raise UsageError("name a recommendation, or an answer to look for")
-        return NoSuchAnswer(f"No recommendation of this library has the answer {answer!r}.")
+        return NothingYet(f"No recommendation of this library has the answer {answer!r}.")
     known = None
     if client is not None:
         known = read_profile(client, settings)

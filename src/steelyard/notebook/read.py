@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from steelyard.library import Library
 from steelyard.notebook.drawn import Drawn
 from steelyard.notebook.fit import PICTURES_FIT
-from steelyard.notebook.stack import Sentence
+from steelyard.notebook.stack import NothingYet, Sentence
 from steelyard.notebook.told import Told
 from steelyard.pooling.reading_groups import in_own_unit
 from steelyard.pooling.reading_rows import as_printed, effect_name
@@ -32,7 +32,7 @@ class ReadPage:
         """The page of one study, or of the one that measured most."""
         if study_id is None:
             if not library.studies:
-                return Sentence("This library has no study yet.")
+                return NothingYet("This library has no study yet.")
             study_id = max(library.studies, key=lambda each: len(library.studies[each].outcomes))
         return cls(library, study_id, library.read(study_id))
 

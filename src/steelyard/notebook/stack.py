@@ -24,6 +24,15 @@ class Sentence:
         return "".join(f"<p>{escape(line)}</p>" for line in self.text.split("\n"))
 
 
+class NothingYet(Sentence):
+    """Said where a library has nothing to make a page of; every question about it says the same."""
+
+    def __getattr__(self, name: str):
+        if name.startswith("_"):
+            raise AttributeError(name)
+        return lambda *words, **named: self
+
+
 @dataclass(frozen=True, slots=True)
 class Folded:
     """A table that a notebook shows folded, so that what follows it comes soon.

@@ -50,7 +50,15 @@ _IMPORT = """from steelyard.notebook import (
     told_and_now,
 )"""
 
-_ENTER = """## Enter a study
+_WORK = """## The work
+
+- [Enter a study](01-enter-a-study.ipynb): a form that checks while you type, with the paper open
+  beside it.
+- [Read a study](02-read-a-study.ipynb): what one study found, could have found, and leaves open.
+- [Weigh a question](03-weigh-a-question.ipynb): how big, how sure, for whom, how much of it.
+- [Explain to a client](04-explain-to-a-client.ipynb): a sentence, a picture, a page to hand out."""
+
+_ENTER = """## Studies without the form
 
 In a terminal, `steelyard add FILE` puts a table of results (csv or xlsx) or a study's record (toml)
 into the library. A record is a text file in the folder `studies` of the library: open a neighbour's
@@ -87,7 +95,8 @@ def start_notebook(recommendations: Iterable[str], questions: Iterable[str] = ()
         Part("due", _DUE, "to_read_again()", of_the_day=True),
         Part("mind", _MIND, "to_mind()"),
         Part("overview", _OVERVIEW, "overview()"),
-        Part("links", "\n".join(["## The notebooks", "", *links])) if links else None,
+        Part("work", _WORK),
+        Part("links", "\n".join(["## Behind each answer", "", *links])) if links else None,
         Part("enter", _ENTER),
         Part("cautions", _CAUTIONS, "cautions()"),
     ]

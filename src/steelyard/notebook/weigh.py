@@ -25,7 +25,7 @@ from steelyard.notebook.how_sure import (
     tipping_table,
 )
 from steelyard.notebook.plots import Plot
-from steelyard.notebook.stack import Folded, Sentence
+from steelyard.notebook.stack import Folded, NothingYet, Sentence
 from steelyard.notebook.told import Told, lines, nothing
 from steelyard.notebook.what_would import settling_words, what_would
 from steelyard.pooling.answer import (
@@ -75,7 +75,7 @@ class WeighPage:
         """The page of one question, or of the one with the most studies."""
         if question_id is None:
             if not library.questions:
-                return Sentence("This library has no question yet.")
+                return NothingYet("This library has no question yet.")
             question_id = max(library.questions, key=lambda each: _studies(library, each))
         return cls(answer_to(library, question_id))
 

@@ -40,6 +40,25 @@ def lonely_questions(library: Library) -> list[str]:
     return [each for each in library.questions if each not in used]
 
 
+def for_every_library() -> dict[str, NotebookNode]:
+    """The shipped notebooks that name no record: to enter, read, weigh and explain; not yet run."""
+    books = {
+        path.name: nbformat.read(path, as_version=4)
+        for path in sorted(shipped_workbook().glob("*.ipynb"))
+        if path.name != FILE_NAME
+    }
+    for book in books.values():
+        for cell in book.cells:
+            if cell.cell_type == "code":
+                cell.outputs, cell.execution_count = [], None
+    return books
+
+
+def made_for(library: Library) -> dict[str, NotebookNode]:
+    """Every notebook a library should have, not yet run, by file name below the workbook."""
+    return {**for_every_library(), **templated(library)}
+
+
 def on_disk(workbook: Path) -> dict[str, NotebookNode]:
     """Every notebook of a folder, by file name below it; an editor's spare copies left out."""
     return {
@@ -53,10 +72,10 @@ def notebooks_for(library: Library, workbook: Path) -> dict[str, NotebookNode]:
     """The notebooks to run for a library.
 
     A notebook on disk is taken with its cells as they are, unless it is about a record that this
-    library does not have. What the library has and the folder lacks comes from the template; so
-    does the notebook to start from, whose links must fit the library.
+    library does not have. What the library has and the folder lacks comes from the template, the
+    notebooks for every library from those that ship; so does the notebook to start from, whose links must fit the library.
     """
-    books, made = {}, templated(library)
+    books, made = {}, made_for(library)
     for name, book in on_disk(workbook).items():
         kind = book.metadata.get(MARK, {}).get("kind")
         if name in made:
@@ -81,8 +100,8 @@ def own_workbook(library: Library) -> Path:
     """The folder of notebooks of a library, with what is missing made from the template.
 
     The shipped library has the shipped workbook, which is left as it is. Another has the folder
-    ``workbook`` inside its own; only the notebook to start from is made anew, so that its links
-    fit.
+    ``workbook`` inside its own, with the notebooks for every library among them, not yet run; only
+    the notebook to start from is made anew, so that its links fit.
 
     Raises
     ------
@@ -93,7 +112,7 @@ def own_workbook(library: Library) -> Path:
         return shipped_workbook()
     folder = library.folder / "workbook"
     try:
-        for name, book in templated(library).items():
+        for name, book in made_for(library).items():
             path = folder / name
             if name == FILE_NAME or not path.exists():
                 path.parent.mkdir(parents=True, exist_ok=True)
