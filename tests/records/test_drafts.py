@@ -2,11 +2,24 @@
 
 from __future__ import annotations
 
+import os
+from collections.abc import Callable
+from pathlib import Path
+
 import pytest
 
 from steelyard.errors import UsageError
+from steelyard.library import open_library
+from steelyard.notebook.entry.opening import EntryPage
 from steelyard.records import load_records
-from steelyard.records.drafts import drafts, drop_draft, keep_draft, new_draft_id, read_draft
+from steelyard.records.drafts import (
+    READING_DRAFTS_FOLDER,
+    drafts,
+    drop_draft,
+    keep_draft,
+    new_draft_id,
+    read_draft,
+)
 
 
 def test_kept_and_read_again(library):
@@ -49,3 +62,58 @@ def test_readers_of_the_library_do_not_see_drafts(library):
 def test_a_draft_id_is_never_a_path(library, draft_id):
     with pytest.raises(UsageError):
         keep_draft(library, draft_id, {})
+
+
+NO_DRAFTS: dict[str, Callable[[Path], None]] = {
+    "a named pipe": os.mkfifo,
+    "a device": lambda path: os.symlink("/dev/zero", path),
+    "a link to itself": lambda path: os.symlink(path, path),
+    "a link to nowhere": lambda path: os.symlink(path.parent / "nowhere", path),
+}
+
+
+def without_drafts(library: Path) -> None:
+    """Nothing that looks for drafts waits or fails."""
+    assert load_records(library).findings == ()
+    opened = open_library(library)
+    assert [each for each in opened.check() if each.severity == "fault"] == []
+    for place in (".drafts", READING_DRAFTS_FOLDER):
+        assert drafts(library, place=place) == ()
+        with pytest.raises(UsageError, match="that can be read"):
+            read_draft(library, "endless", place=place)
+    assert EntryPage(opened, "").form.library is opened
+
+
+@pytest.mark.parametrize("kind", [*NO_DRAFTS, "a file"])
+def test_what_is_no_folder_of_drafts(library, kind):
+    path = library / ".drafts"
+    NO_DRAFTS.get(kind, Path.touch)(path)
+    without_drafts(library)
+    with pytest.raises(UsageError, match="the draft cannot be kept"):
+        keep_draft(library, "endless", {})
+    drop_draft(library, "endless")
+    assert os.path.lexists(path)
+
+
+@pytest.mark.parametrize("place", [".drafts", READING_DRAFTS_FOLDER])
+@pytest.mark.parametrize("kind", [*NO_DRAFTS, "a folder"])
+def test_what_is_no_draft(library, place, kind):
+    (library / place).mkdir(parents=True)
+    path = library / place / "endless.json"
+    NO_DRAFTS.get(kind, Path.mkdir)(path)
+    without_drafts(library)
+    drop_draft(library, "endless", place=place)
+    assert os.path.lexists(path) == (kind == "a folder")
+
+
+def test_drafts_that_nobody_may_read(library, monkeypatch):
+    keep_draft(library, "endless", {})
+
+    def refuse(path: Path, *_, **__):
+        raise PermissionError(13, "Permission denied", str(path))
+
+    monkeypatch.setattr(Path, "iterdir", refuse)
+    assert drafts(library) == ()
+    monkeypatch.undo()
+    monkeypatch.setattr("builtins.open", refuse)
+    assert drafts(library) == ()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import json
 import os
@@ -13,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from steelyard.errors import UsageError
+from steelyard.records.regular_file import FileRefused, read_regular
 
 DRAFTS_FOLDER = ".drafts"
 READING_DRAFTS_FOLDER = ".drafts/second-readings"
@@ -92,7 +94,8 @@ def keep_draft(
             os.fsync(stream.fileno())
         os.replace(temporary, path)
     except OSError as error:
-        temporary.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            temporary.unlink()
         raise UsageError(f"the draft cannot be kept: {error.strerror}") from error
     return draft
 
@@ -105,10 +108,11 @@ def draft_file(folder: str | Path, form: Mapping[str, Any], *, title: str) -> tu
 
 def drafts(folder: str | Path, *, place: str = DRAFTS_FOLDER) -> tuple[Draft, ...]:
     """Every draft of a library, the latest first; what is no draft is passed over."""
-    kept = Path(folder) / place
-    if not kept.is_dir():
+    try:
+        paths = [path for path in (Path(folder) / place).iterdir() if path.suffix == ".json"]
+    except OSError:  # none there, or something other than a folder that can be read
         return ()
-    found = [draft for path in kept.glob("*.json") if (draft := _read(path)) is not None]
+    found = [draft for path in paths if (draft := _read(path)) is not None]
     return tuple(sorted(found, key=lambda draft: (draft.changed, draft.id), reverse=True))
 
 
@@ -127,8 +131,9 @@ def read_draft(folder: str | Path, draft_id: str, *, place: str = DRAFTS_FOLDER)
 
 
 def drop_draft(folder: str | Path, draft_id: str, *, place: str = DRAFTS_FOLDER) -> None:
-    """Throw a draft away; one that is gone already is no error."""
-    _path(folder, draft_id, place).unlink(missing_ok=True)
+    """Throw a draft away; one that is gone already, or is no file, is no error."""
+    with contextlib.suppress(OSError):
+        _path(folder, draft_id, place).unlink()
 
 
 def _as_of_now(draft_id: str, form: Mapping[str, Any], study: str, title: str) -> Draft:
@@ -149,11 +154,9 @@ def _path(folder: str | Path, draft_id: str, place: str) -> Path:
 
 def _read(path: Path) -> Draft | None:
     try:
-        if path.stat().st_size > LARGEST_DRAFT_BYTES:
-            return None
-        values = json.loads(path.read_text(encoding="utf-8"))
+        values = json.loads(read_regular(path, most=LARGEST_DRAFT_BYTES).decode("utf-8"))
         draft = Draft(**values)
-    except (OSError, ValueError, TypeError, RecursionError):
+    except (FileRefused, ValueError, TypeError, RecursionError):
         return None
     texts = (draft.id, draft.study, draft.title, draft.changed)
     sound = all(isinstance(text, str) for text in texts) and isinstance(draft.form, dict)
