@@ -27,6 +27,19 @@ def test_precision_in_another_unit_changes_no_verdict():
     assert two.intercept == pytest.approx(10 * one.intercept, rel=1e-9)
 
 
+def test_the_interval_of_the_limit_is_that_of_weighted_least_squares():
+    """Second way: the constant of the effects on standard errors, weighted by 1/variance."""
+    found = small_study_regression(Y, V)
+    design = np.column_stack([np.ones(15), np.sqrt(V)])
+    whole = np.linalg.inv(design.T @ (design / V[:, None]))
+    line = whole @ design.T @ (Y / V)
+    scatter = ((Y - design @ line) ** 2 / V).sum() / 13
+    reach = stats.t.ppf(0.975, 13) * np.sqrt(scatter * whole[0, 0])
+    assert (found.limit_low, found.limit_high) == pytest.approx(
+        (line[0] - reach, line[0] + reach), rel=1e-9
+    )
+
+
 def test_shift_moves_the_limit_alone():
     plain, moved = small_study_regression(Y, V), small_study_regression(Y + 2, V)
     assert moved.intercept == pytest.approx(plain.intercept, rel=1e-9)

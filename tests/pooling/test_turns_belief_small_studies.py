@@ -150,6 +150,32 @@ def test_an_imprecise_selection_model_is_not_leant_on(shipped):
     assert told in sentence(p=0.01, half=np.nan)
 
 
+def test_a_large_p_is_no_sameness(shipped):
+    found = small_studies(shipped.weigh("slow-lowering-strength"))
+    line, weighing = found.test.regression, found.weighing
+
+    def told(**changes):
+        test = replace(found.test, regression=replace(line, **changes))
+        return replace(found, test=test).sentence
+
+    assert line.p > 0.1 and line.limit_high - weighing.estimate > weighing.worthwhile
+    assert found.sentence.startswith("Whether small studies tell another story than large ones ")
+    assert f"cannot be told from these (p {line.p:.3f})" in found.sentence
+    span = weighing.span(line.limit_low, line.limit_high)
+    assert f"would find {weighing.text(line.limit)} ({span})" in found.sentence
+    near = 0.99 * weighing.worthwhile
+    ends = {"limit_low": weighing.estimate - near, "limit_high": weighing.estimate + near}
+    assert "do not differ by enough to matter" in told(**ends)
+    assert "cannot be told" in told(**ends | {"limit_low": weighing.estimate - 2 * near})
+    assert told(p=0.05, **ends).startswith("Small studies tell another story than large ones (p")
+    (step,) = (
+        each
+        for each in shipped.certainty("slow-lowering-strength").steps
+        if each.domain == "small-study effects"
+    )
+    assert "cannot be told from these" in step.sentence and span in step.sentence
+
+
 def test_the_two_ranges_for_the_next_study_have_two_names(shipped):
     weighing = shipped.weigh("slow-lowering-strength")
     one, other = dict(weighing._rows()), dict(belief(weighing)._rows())

@@ -13,6 +13,7 @@ from steelyard.pooling.effect_axis import effect_axis
 from steelyard.pooling.funnel import Funnel, funnel
 from steelyard.pooling.pictures import FunnelData
 from steelyard.pooling.selection_model import SelectionModel, selection_model
+from steelyard.pooling.small_study_regression import SmallStudyRegression
 from steelyard.pooling.small_study_test import ENOUGH, ENTERED, SmallStudyTest, small_study_test
 from steelyard.pooling.trim_and_fill import TrimAndFill, trim_and_fill
 from steelyard.pooling.weighing import Weighing
@@ -57,15 +58,7 @@ class SmallStudies(Shown):
             )
         parts = []
         if self.test is not None:
-            found = self.test.regression
-            told = p_text(found.p)
-            if self.test.left_out:
-                told += f"; {found.k} of {k} studies, the others do not say how many took part"
-            parts.append(
-                f"Small studies tell another story than large ones ({told})"
-                if found.p < REMARKABLE_P
-                else f"Small and large studies tell the same story as far as can be told ({told})"
-            )
+            parts.append(self._by_size(self.test, k))
         show = self.weighing
         if self.filled is not None and self.filled.added:
             parts.append(
@@ -83,6 +76,27 @@ class SmallStudies(Shown):
         if not parts:
             parts = [f"no method gives an answer: {'; '.join(self.why_not.values())}"]
         return f"{parts[0][0].upper()}{'; '.join(parts)[1:]}."
+
+    def _by_size(self, test: SmallStudyTest, k: int) -> str:
+        """What the test shows; a large p shows no sameness, an interval near the answer does."""
+        found, show = test.regression, self.weighing
+        told = p_text(found.p)
+        if test.left_out:
+            told += f"; {found.k} of {k} studies, the others do not say how many took part"
+        if found.p < REMARKABLE_P:
+            first = f"small studies tell another story than large ones ({told})"
+        elif alike_by_size(found, show):
+            first = f"small and large studies do not differ by enough to matter ({told})"
+        else:
+            first = (
+                "whether small studies tell another story than large ones cannot be told from "
+                f"these ({told})"
+            )
+        return (
+            f"{first}: by their trend a study of unlimited size would find "
+            f"{show.text(found.limit)} ({show.span(found.limit_low, found.limit_high)}), where all "
+            f"together say {show.text(show.estimate)}"
+        )
 
     def _imprecise(self) -> str:
         """A caution where the selection model's own numbers do not carry its estimate.
@@ -132,6 +146,15 @@ class SmallStudies(Shown):
                 )
             )
         return rows + [(name, f"not given: {why}") for name, why in self.why_not.items()]
+
+
+def alike_by_size(found: SmallStudyRegression, weighing: Weighing) -> bool:
+    """Whether the whole interval at unlimited size lies near enough to the answer.
+
+    Nearer than the smallest worthwhile effect (own rule); never without one.
+    """
+    ends = np.array([found.limit_low, found.limit_high]) - weighing.estimate
+    return weighing.worthwhile is not None and bool((abs(ends) < weighing.worthwhile).all())
 
 
 def small_studies(weighing: Weighing) -> SmallStudies:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import stdtr
+from scipy.special import stdtr, stdtrit
 
 from steelyard.errors import DesignError
 from steelyard.pooling.checking import numbers, present_effects
-from steelyard.show import Shown, count, number, p_text
+from steelyard.show import Shown, count, interval, number, p_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,8 +23,9 @@ class SmallStudyRegression(Shown):
         error, t and two-sided p. 0 for a symmetrical set of effects.
     df : int
         k - 2.
-    limit : float
-        Effect that the line gives for a study of unlimited precision.
+    limit, limit_low, limit_high : float
+        Effect that the line gives for a study of unlimited precision, with its 95 % interval by t
+        on `df`.
     k : int
     notes : tuple of str
     """
@@ -35,6 +36,8 @@ class SmallStudyRegression(Shown):
     df: int
     p: float
     limit: float
+    limit_low: float
+    limit_high: float
     k: int
     notes: tuple[str, ...]
 
@@ -49,7 +52,11 @@ class SmallStudyRegression(Shown):
                 f"{number(self.standard_error)}), t {number(self.t)} on {self.df} df, "
                 f"{p_text(self.p)}",
             ),
-            ("limit", f"{number(self.limit, decimals=3, sign=True)} at unlimited precision"),
+            (
+                "limit",
+                f"{number(self.limit, decimals=3, sign=True)} "
+                f"({interval(self.limit_low, self.limit_high, decimals=3)}) at unlimited precision",
+            ),
         ]
         return rows + [("note", note) for note in self.notes]
 
@@ -114,13 +121,15 @@ def small_study_regression(effect, variance, *, precision=None) -> SmallStudyReg
     inverse_r = np.linalg.inv(r_matrix)
     intercept, slope = inverse_r @ (q_matrix.T @ response)
     residual = response - intercept - slope * ratio
-    error = float(np.sqrt(residual @ residual / (k - 2) * (inverse_r[0] ** 2).sum()))
+    scatter = residual @ residual / (k - 2)
+    error, slope_error = np.sqrt(scatter * (inverse_r**2).sum(axis=1)).tolist()
     size = float(np.abs(response).max())
     if error <= 1e-13 * size:
         raise DesignError(
             "effects lie exactly on a line in precision, so their scatter cannot be judged"
         )
     t = float(intercept) / error
+    limit, reach = float(slope) / unit, float(stdtrit(k - 2, 0.975)) * slope_error / unit
     notes = []
     if not present.all():
         notes.append(f"{count(int((~present).sum()), 'effect')} absent and left out")
@@ -132,7 +141,9 @@ def small_study_regression(effect, variance, *, precision=None) -> SmallStudyReg
         t=t,
         df=k - 2,
         p=float(2 * stdtr(k - 2, -abs(t))),
-        limit=float(slope) / unit,
+        limit=limit,
+        limit_low=limit - reach,
+        limit_high=limit + reach,
         k=k,
         notes=tuple(notes),
     )

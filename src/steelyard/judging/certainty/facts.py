@@ -14,6 +14,7 @@ from steelyard.judging.directness import Directness
 from steelyard.judging.people_needed import people_needed_per_arm, typical_unit_variance
 from steelyard.judging.repool import pooled_rows, used_rows
 from steelyard.pooling.held_out import holds_suspects
+from steelyard.pooling.small_studies import alike_by_size
 from steelyard.pooling.small_study_test import small_study_test
 from steelyard.pooling.weighing import Weighing
 from steelyard.records.study import Study
@@ -167,6 +168,10 @@ def _small_studies(weighing: Weighing, studies, concerns: ConcernWeights) -> dic
     found: dict[str, Any] = {
         "asymmetry_p": NOT_KNOWN,
         "shift_unlimited": NOT_KNOWN,
+        "unlimited": NOT_KNOWN,
+        "unlimited_low": NOT_KNOWN,
+        "unlimited_high": NOT_KNOWN,
+        "alike_by_size": None,
         "all_positive": "yes" if (effects > 0).all() else "no",
         "none_planned": "no" if any(plan in PUBLIC_PLANS for _, plan in plans) else "yes",
     }
@@ -176,6 +181,12 @@ def _small_studies(weighing: Weighing, studies, concerns: ConcernWeights) -> dic
         return found
     found["asymmetry_p"] = line.p
     found["shift_unlimited"] = abs(line.limit - weighing.estimate)
+    found |= {
+        "unlimited": line.limit,
+        "unlimited_low": line.limit_low,
+        "unlimited_high": line.limit_high,
+        "alike_by_size": "yes" if alike_by_size(line, weighing) else "no",
+    }
     return found
 
 

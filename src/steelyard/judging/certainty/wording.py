@@ -32,6 +32,8 @@ LABELS = {
     "prediction": "next study",
     "asymmetry_p": "p of small against large",
     "shift_unlimited": "shift at unlimited size",
+    "unlimited": "answer at unlimited size",
+    "alike_by_size": "small and large studies alike",
     "randomised_weight": "weight from groups formed by chance",
     "weight_high": "weight of high concern",
     "weight_some_or_high": "weight of some or high concern",
@@ -102,6 +104,10 @@ def texts_of(facts: Mapping[str, Any], weighing: Weighing) -> dict[str, str]:
         if np.isnan(weighing.prediction_low)
         else weighing.span(weighing.prediction_low, weighing.prediction_high)
     )
+    found["estimate"] = weighing.text(weighing.estimate)
+    if not unknown(facts.get("unlimited")):
+        ends = weighing.span(facts["unlimited_low"], facts["unlimited_high"])
+        found["unlimited"] = f"{weighing.text(facts['unlimited'])} ({ends})"
     return found
 
 
