@@ -31,7 +31,8 @@ def test_a_message_beside_the_box_and_nothing_saved(name, text, said, page, fold
     unfold(form)
     put(form, name, text)
     assert said in words_of(form.fields[name].message)
-    assert "knee flexion, week 12" in words_of(form.live_view.says)
+    assert "<h4>knee flexion</h4>" in form.live_view.says.value
+    assert "usual, week 12" in words_of(form.live_view.says)
     form.saving.save()
     assert "Not saved" in form.saving.message.value
     assert not (folder / "studies" / "marsh-2024.toml").exists()

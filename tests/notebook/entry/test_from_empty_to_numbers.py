@@ -97,7 +97,9 @@ def test_from_an_empty_form_to_its_numbers(page, folder):
     put(form, "style.o1.post@12", "se")
     last = "cell.o1.a2.pre"
     type_all(form, CELLS | {last: "204.0", "cell.o1.a2.post@12": "215.0"})
-    assert "No effect yet: knee flexion, slow against usual" in words_of(form.live_view.says)
+    assert "No effect yet: knee flexion, week 12, slow against usual" in words_of(
+        form.live_view.says
+    )
     type_all(form, {name: CELLS[name] for name in (last, "cell.o1.a2.post@12")})
     said = words_of(form.live_view.says)
     assert "No effect yet" not in said and "cannot" not in said

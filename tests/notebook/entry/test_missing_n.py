@@ -37,7 +37,8 @@ def test_every_other_outcome_still_shows(arm, n, page):
     two_outcomes(form)
     put(form, f"arm.{arm}.n", n)
     says = words_of(form.live_view.says)
-    assert "squat, week 12" in says and "Look again" in says
+    assert "<h4>squat</h4>" in form.live_view.says.value and "against usual, week 12" in says
+    assert "Look again" in words_of(form.live_view.asks)
     assert "No effect yet: knee flexion" in says and "is missing" in says
     assert "with it" in words_of(form.live_view.does)
     message = words_of(form.fields[f"arm.{arm}.n"].message)
@@ -48,7 +49,8 @@ def test_every_other_outcome_still_shows(arm, n, page):
     )
     put(form, f"arm.{arm}.n", "22")
     assert words_of(form.fields[f"arm.{arm}.n"].message) == ""
-    assert "knee flexion, week 12" in words_of(form.live_view.says)
+    assert "<h4>knee flexion</h4>" in form.live_view.says.value
+    assert "usual, week 12" in words_of(form.live_view.says)
 
 
 def test_an_arm_with_n_beside_its_results_needs_none_of_its_own(page):
@@ -82,7 +84,7 @@ def test_a_printed_effect_that_needs_no_n_still_shows(page):
     put(form, "outcome.o2.construct", "strength")
     put(form, "arm.a1.n", "")
     says = words_of(form.live_view.says)
-    assert "squat, week 12" in says and "+0.60 SD" in says
+    assert "<h4>squat</h4>" in form.live_view.says.value and "+0.60 SD" in says
     assert "No effect yet: knee flexion" in says
 
 

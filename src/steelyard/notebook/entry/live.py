@@ -6,61 +6,26 @@ from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property
-from math import exp, sqrt
 
 import pandas as pd
 
 from steelyard.charts import forest_svg
-from steelyard.effects.selection import LeftOut
 from steelyard.effects.sides import sides_in_words
 from steelyard.effects.table import EffectTable, build_table
-from steelyard.effects.whole_study import whole_study
 from steelyard.errors import DesignError, EmptyQuestionError, SteelyardError
 from steelyard.judging.integrity import IntegrityFinding, outlying_effects, suspects_of
 from steelyard.judging.integrity.one_study import AmongOthers
 from steelyard.library import Library
-from steelyard.pooling.dependence import t_quantile
+from steelyard.notebook.entry.live_effects import LiveEffect, LiveEffects, LiveOutcome
 from steelyard.pooling.forest_data import forest_data
 from steelyard.pooling.reweigh import reweigh
 from steelyard.pooling.weigh import weigh
 from steelyard.pooling.weighing import Weighing
-from steelyard.records.question import COUNT_METRICS, Question
+from steelyard.records.question import Question
 from steelyard.records.study import Study
 from steelyard.records.vocabulary import Vocabulary
-from steelyard.show import interval, number
 
-LEVEL = 0.95
 _FOR_PEERS = ["study", "comparison", "outcome", "metric", "effect", "variance"]
-
-
-@dataclass(frozen=True, slots=True)
-class LiveEffect:
-    """One effect of the study being typed.
-
-    Attributes
-    ----------
-    outcome, comparison : str
-        In words.
-    week : float
-    effect, low, high : float
-        Positive favours the first arm named; log scale for ratios.
-    size : str
-        The same for people, with unit.
-    route : str
-        How it was reached from the printed numbers.
-    assumed : str
-        What the paper does not say; empty where nothing had to be assumed.
-    """
-
-    outcome: str
-    comparison: str
-    week: float
-    effect: float
-    low: float
-    high: float
-    size: str
-    route: str
-    assumed: str
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -98,10 +63,19 @@ class LiveQuestion:
 class Live:
     """Everything shown while a study is typed."""
 
-    effects: tuple[LiveEffect, ...]
-    not_formed: tuple[str, ...]
+    outcomes: tuple[LiveOutcome, ...]
     findings: tuple[IntegrityFinding, ...]
     questions: tuple[LiveQuestion, ...]
+
+    @property
+    def effects(self) -> tuple[LiveEffect, ...]:
+        """Those of every outcome."""
+        return tuple(effect for outcome in self.outcomes for effect in outcome.effects)
+
+    @property
+    def not_formed(self) -> tuple[str, ...]:
+        """What of every outcome gives no effect, with the reason."""
+        return tuple(reason for outcome in self.outcomes for reason in outcome.not_formed)
 
 
 class LiveLibrary:
@@ -119,6 +93,7 @@ class LiveLibrary:
         self.others = {each: study for each, study in library.studies.items() if each != study_id}
         self._without: dict[str, Weighing | None] = {}
         self._rows_without: dict[str, pd.DataFrame] = {}
+        self._effects = LiveEffects(library.questions.values())
 
     @cached_property
     def _among_others(self) -> AmongOthers:
@@ -126,7 +101,7 @@ class LiveLibrary:
 
     def look(self, study: Study, vocabulary: Vocabulary) -> Live:
         """Effects, findings, and every question the study touches."""
-        effects, not_formed = self._effects(study, vocabulary)
+        outcomes = self._effects.of(study, vocabulary)
         tables = {
             question.id: _table(question, study, vocabulary)
             for question in self.library.questions.values()
@@ -137,7 +112,7 @@ class LiveLibrary:
             for question in self.library.questions.values()
             if (found := self._touched(question, study, tables[question.id], findings)) is not None
         ]
-        return Live(effects, not_formed, findings, tuple(questions))
+        return Live(outcomes, findings, tuple(questions))
 
     def warm_up(self) -> None:
         """Do beforehand what does not depend on the study."""
@@ -169,26 +144,6 @@ class LiveLibrary:
             rows = self.library.effect_table(question_id).rows
             self._rows_without[question_id] = rows.loc[rows["study"] != self.study_id, _FOR_PEERS]
         return self._rows_without[question_id]
-
-    def _effects(
-        self, study: Study, vocabulary: Vocabulary
-    ) -> tuple[tuple[LiveEffect, ...], tuple[str, ...]]:
-        effects: list[LiveEffect] = []
-        left_out: list[LeftOut] = []
-        for metric in ("standardised", "risk-ratio"):
-            table = whole_study(
-                study,
-                questions=self.library.questions.values(),
-                metric=metric,
-                vocabulary=vocabulary,
-            )
-            left_out += table.left_out
-            effects += [_live_effect(study, row) for row in table.rows.to_dict("records")]
-        there = {f"{effect.outcome}, {effect.comparison}: " for effect in effects}
-        reasons = dict.fromkeys(out.reason for out in left_out)
-        return tuple(effects), tuple(
-            reason for reason in reasons if not any(map(reason.startswith, there))
-        )
 
     def _touched(
         self,
@@ -262,25 +217,3 @@ def _table(question: Question, study: Study, vocabulary: Vocabulary) -> EffectTa
     with suppress(SteelyardError, ArithmeticError, ValueError):
         return build_table(question, [study], vocabulary)
     return None
-
-
-def _live_effect(study: Study, row: dict) -> LiveEffect:
-    half = float(t_quantile(row["df"], (1 + LEVEL) / 2)) * sqrt(row["variance"])
-    low, high = row["effect"] - half, row["effect"] + half
-    ratio = row["metric"] in COUNT_METRICS
-    if ratio:
-        size = f"risk × {number(exp(row['effect']))} ({interval(exp(low), exp(high), sign=False)})"
-    else:
-        size = f"{number(row['effect'], sign=True)} SD ({interval(low, high)})"
-    arms = (study.arm(row["intervention"]), study.arm(row["comparator"]))
-    return LiveEffect(
-        outcome=study.outcome(row["outcome"]).name,
-        comparison=" against ".join(arm.name for arm in arms),
-        week=row["week"],
-        effect=row["effect"],
-        low=low,
-        high=high,
-        size=size,
-        route=row["route"],
-        assumed=row["assumed"],
-    )

@@ -96,6 +96,14 @@ STYLE = f"""<style>
 .sy-live ul {{ margin: 2px 0 6px; padding-left: 18px; font-size: 13px; line-height: 1.4; }}
 .sy-live li {{ margin: 0 0 5px; }}
 .sy-live .size {{ font-size: 15px; font-weight: 700; color: {INK}; white-space: normal; }}
+.{FORM} .sy-live h4 {{ border-top: 1px solid {HAIRLINE}; padding-top: 6px; }}
+.{FORM} .sy-live p + h4 {{ border-top: none; padding-top: 0; }}
+.sy-live .told {{ font-size: 13px; line-height: 1.4; color: {INK}; margin: 2px 0 8px; }}
+.sy-live .also {{ font-size: 13.5px; font-weight: 600; color: {INK}; }}
+.sy-live .earlier {{ margin: 4px 0 0; }}
+.sy-live .earlier th, .sy-live .earlier td {{ font-size: 12.5px; padding-top: 0; }}
+.sy-live .earlier th {{ white-space: nowrap; }}
+.sy-live p.how {{ margin: 0 0 4px; overflow-wrap: anywhere; }}
 .sy-live .how {{ color: {INK_SOFT}; font-size: 12.5px; }}
 .sy-live .warning {{ color: {WARNING}; font-weight: 600; }}
 .sy-live table, .sy-note table {{ border-collapse: collapse; font-size: 13px; margin: 2px 0 6px; }}
