@@ -1,5 +1,6 @@
 """Every way to weigh: agreement with the weighing itself, properties, sentences, refusals."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import numpy as np
@@ -151,6 +152,15 @@ def test_counts_in_the_sentence_are_those_of_the_table(one_leg):
         assert f"{amount:,} " in sentence
     assert one_leg.turning[0].flips == max(each.flips for each in one_leg.turning)
     assert sentence in str(one_leg)
+
+
+@pytest.mark.parametrize("word", ["better", "worse", "equivalent"])
+def test_ways_that_agree_claim_no_more_than_their_intervals(one_leg, word):
+    agreed = replace(one_leg, ways=one_leg.ways.assign(verdict=word))
+    sentence = choices_sentence(agreed)
+    assert sentence.startswith(f"All {len(one_leg.ways):,} ways to weigh this")
+    assert "say with all of their" in sentence and "doubt" not in sentence
+    assert sentence.endswith("A fault that the studies share is in all of these ways.")
 
 
 def test_worthwhile_effects_carry_over(shipped):

@@ -85,6 +85,12 @@ def test_chances_add_up_and_match_the_posterior(shipped):
     assert data.priors["above"].iloc[0] == data.average.below
 
 
+def test_chances_hold_only_if_the_studies_are_sound(shipped):
+    weighing = shipped.weigh("slow-lowering-strength")
+    for each in (weighing, replace(weighing, worthwhile=None)):
+        assert "If the studies are sound, the chance that" in belief(each).sentence
+
+
 def test_a_weak_prior_gives_nearly_the_pooled_answer(shipped):
     for question in shipped.questions:
         weighing = shipped.weigh(question)

@@ -15,6 +15,7 @@ from steelyard.pooling.verdict import EQUIVALENT, NOT_SETTLED
 from steelyard.pooling.weighing import Weighing
 from steelyard.show import Shown, count
 
+NO_MORE_STUDIES = "the interval already says"
 MANY = 100  # further studies that nobody will make (own rule)
 
 
@@ -156,7 +157,10 @@ def _to_settle(weighing: Weighing) -> MoreToSettle | None:
 
 def _settling(found: MoreToSettle) -> str:
     if found.now != NOT_SETTLED:
-        return f"it is settled as it stands: {found.now}"
+        return (
+            f"{NO_MORE_STUDIES} {found.now!r}, if these studies are sound; it takes no more like "
+            "them"
+        )
     if not found.towards:
         return (
             "the estimate lies on the border of what is worth having: more of the same cannot say "

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from steelyard.explaining.page_caution import INVENTED_DATA
-from steelyard.judging.would_change import would_change
+from steelyard.judging.would_change import NO_MORE_STUDIES, would_change
 from steelyard.notebook.answer import Answer
 from steelyard.notebook.how_sure import certainty_of
 from steelyard.notebook.stack import Sentence
@@ -49,6 +49,6 @@ def settling_words(answer: Answer, recommendation: Recommendation | None = None)
     """How many more people would settle it, as a sentence; empty where that cannot be said."""
     found = what_would(answer, recommendation)
     told = dict(found.rows).get(SETTLING, "") if isinstance(found, WhatWould) else ""
-    if told.startswith("it is settled"):
+    if told.startswith(NO_MORE_STUDIES):
         return f"{told[:1].upper()}{told[1:]}."
     return f"To settle it: {told}." if told else ""

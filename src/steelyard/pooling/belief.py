@@ -74,7 +74,7 @@ class Belief(Shown):
         show, now = self.weighing, self.used
         if show.worthwhile is None:
             return (
-                f"The chance that {favourable(show)} on average is "
+                f"If the studies are sound, the chance that {favourable(show)} on average is "
                 f"{in_100(now.effect.positive)}; in a next group like these, "
                 f"{in_100(now.next_study.positive)}."
             )
@@ -89,7 +89,7 @@ class Belief(Shown):
         wrong = in_100(now.effect.below), in_100(now.next_study.below)
         both = f"{wrong[0]} in both" if wrong[0] == wrong[1] else " and ".join(wrong)
         return (
-            f"The chance that {favourable(show)} by enough to matter is "
+            f"If the studies are sound, the chance that {favourable(show)} by enough to matter is "
             f"{in_100(now.effect.above)} on average ({spread}), and "
             f"{in_100(now.next_study.above)} in a next group like these; {other_way} by as much, "
             f"{both}."

@@ -14,6 +14,7 @@ from steelyard.show import count, number
 
 # Own rule: below one pair in a hundred a choice does not decide anything.
 NEGLIGIBLE_FLIPS = 0.01
+SHARED_FAULTS = "A fault that the studies share is in all of these ways."
 
 
 def choices_sentence(every: EveryChoice) -> str:
@@ -27,9 +28,9 @@ def choices_sentence(every: EveryChoice) -> str:
         )
     shown = ways["verdict"].value_counts()
     told = {
-        BETTER: f"leave no doubt that {favourable(weighing)} by enough",
-        WORSE: f"leave no doubt that {unfavourable(weighing)} by enough",
-        EQUIVALENT: "rule out a difference worth having",
+        BETTER: f"say with all of their interval that {favourable(weighing)} by enough",
+        WORSE: f"say with all of their interval that {unfavourable(weighing)} by enough",
+        EQUIVALENT: "say with all of their 90 % interval that it is too small to matter",
         NOT_SETTLED: "leave it open",
     }
     if len(shown) == 1:
@@ -37,7 +38,7 @@ def choices_sentence(every: EveryChoice) -> str:
         text = f"All {_ways_to_weigh(every)} {told[word]}"
         if word == NOT_SETTLED:
             return f"{text}; {_on_average(every)}."
-        return f"{text}: no choice turns it."
+        return f"{text}: no choice turns it. {SHARED_FAULTS}"
     parts = [f"{shown[word]:,} {text}" for word, text in told.items() if shown.get(word, 0)]
     first = f"Of {_ways_to_weigh(every)}, {_on_average(every)}"
     return f"{first}; {', '.join(parts[:-1])} and {parts[-1]}. {_capital(_turns_on(every))}."

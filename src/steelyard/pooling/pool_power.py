@@ -242,7 +242,7 @@ def _sizes(people, present: np.ndarray):
 
 def _notes(now, towards, studies, single, power) -> tuple[str, ...]:
     if now != NOT_SETTLED:
-        return ("the question is settled as it stands",)
+        return (f"the interval already says {now!r}: it takes no further studies like these",)
     if not towards:
         return (
             "the estimate lies on the border of what is worth having: more of the same "
