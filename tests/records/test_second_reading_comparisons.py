@@ -11,6 +11,7 @@ from steelyard.errors import RecordError, UsageError
 from steelyard.records import load_records
 from steelyard.records.disagreement import disagreements, turned
 from steelyard.records.read_once import single_read
+from steelyard.records.saving import bring_back, remove_study
 from steelyard.records.second_reading import ask_second_reading, find_reading, keep_second_reading
 from steelyard.records.settling import settle
 from tests.records.test_second_reading import second_results
@@ -187,10 +188,36 @@ def test_nothing_of_a_study_is_left_only_where_a_study_is_left(library):
     study = study_of(library)
     ask_second_reading(library, study)
     keep_second_reading(library, study, [], comparisons=[SIDES], by="Ben")
-    with pytest.raises(RecordError, match="at least one result or comparison"):
+    with pytest.raises(RecordError, match="at least one result or comparison") as refused:
         settle_all(library, "second")
+    said = str(refused.value)
+    assert "Nothing has changed." in said and "Remove this study" in said
     (left,) = study_of(library).comparisons
     assert left.difference is not None or left.t is not None
+    # What the message says to do instead is open: the study goes whole, and comes back whole.
+    before, open_cells = text_of(library), cells(library)
+    copy = remove_study(library, "good-one")
+    gone = load_records(library)
+    assert "good-one" not in gone.studies and gone.faults == ()
+    bring_back(library, copy)
+    assert text_of(library) == before and cells(library) == open_cells
+
+
+def test_the_last_comparison_goes_once_something_else_is_entered(library):
+    path = library / "studies" / "good-one.toml"
+    whole = path.read_text(encoding="utf-8")
+    head, mark, results = whole.partition("[[result]]")
+    path.write_text(head + COMPARISON, encoding="utf-8")
+    study = study_of(library)
+    ask_second_reading(library, study)
+    keep_second_reading(library, study, [], comparisons=[SIDES], by="Ben")
+    with pytest.raises(RecordError, match="enter those there first"):
+        settle_all(library, "second")
+    path.write_text(text_of(library) + mark + results, encoding="utf-8")
+    for each in apart(library):
+        if each.against and each in apart(library):
+            settle(library, each, study_id="good-one", keep="second", note="not in the paper")
+    assert study_of(library).comparisons == () and load_records(library).faults == ()
 
 
 def test_the_other_way_round_is_no_difference(compared):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Literal
 
@@ -49,7 +50,8 @@ def settle(
     UsageError
         If there is no note, or no such disagreement is open.
     RecordError
-        If the study would not be sound with it; nothing has changed then.
+        If the study would not be sound with it, or nothing would be left of it, which says what
+        to do instead; nothing has changed then.
     """
     folder = Path(folder)
     if not note.strip():
@@ -113,7 +115,22 @@ def _with_second(path: Path, study: Study, reading: SecondReading, cell: Disagre
             raise RecordError(found)
         except RecordError as error:
             refused = error
-    raise refused
+    raise RecordError([_told(finding, study) for finding in refused.findings])
+
+
+def _told(finding: Finding, study: Study) -> Finding:
+    """A fault that stands in the way; where nothing would be left, with what to do instead."""
+    if finding.rule != "no-results":
+        return finding
+    return replace(
+        finding,
+        message=(
+            f"{finding.message}: this is all that {study.id} has left, and a study needs numbers. "
+            "Nothing has changed. If the paper prints no numbers of use, remove the study "
+            f'(enter_study("{study.id}"), “Remove this study”; a copy stays and can be brought '
+            "back). If it prints others, enter those there first, and then settle this."
+        ),
+    )
 
 
 def _faults(study: Study, file: str) -> list[Finding]:
