@@ -8,6 +8,7 @@ from steelyard import open_library
 from steelyard.errors import DesignError
 from steelyard.judging.directness import directness
 from steelyard.judging.person import Person, person, person_of
+from steelyard.judging.pictures_nearness import near_alone
 from tests.small_library import comparison, question, study
 
 SAME = comparison(standardised="{ value = 0.3, se = 0.1, over = 'pre-sd' }")
@@ -47,6 +48,24 @@ def test_shares_per_facet(library):
     assert found.shares == pytest.approx(expected)
     assert found.together == pytest.approx(0.5)
     assert set(found.matching) == {"near", "short"}
+
+
+def test_what_was_compared_is_named_and_what_was_not(library):
+    found = near(library, age=50)
+    assert found.sentence == (
+        "75 % of the weight comes from studies like what is asked about in age and outcome. Not "
+        "compared, since nothing is asked of it: training status (untrained and trained in these "
+        "studies)."
+    )
+    assert "3 studies like it in age and outcome alone" in near_alone(found, library.weigh("asked"))
+    found = near(library, training_status="trained")
+    assert "in training status and outcome. Not compared" in found.sentence
+    assert "age (mean 50 to 70 in these studies)" in found.sentence
+    whole = near(library, age=50, training_status="trained")
+    assert "Not compared" not in whole.sentence
+    steps = library.certainty("asked", person=person(age=50)).steps
+    (step,) = (each for each in steps if each.domain == "indirectness")
+    assert step.sentence == "75 % of the weight matches the person asked about in age and outcome"
 
 
 def test_the_pool_of_the_near_ones_leaves_the_others_out(library):

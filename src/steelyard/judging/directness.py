@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -15,12 +15,13 @@ from steelyard.pooling.pool import PoolResult
 from steelyard.pooling.weighing import Weighing
 from steelyard.records.question import Question
 from steelyard.records.study import Study
-from steelyard.show import Shown
+from steelyard.show import Shown, listed
 
 AGE_WITHIN_YEARS = 10.0
 LENGTH_WITHIN_TIMES = 2.0
 DOSE_WITHIN_TIMES = 1.5
 CORE = ("training status", "age", "outcome")
+TRAINED = ("untrained", "recreational", "trained", "highly-trained")
 # Stand in for strength or size and are neither; by the start of a construct's id.
 ALWAYS_SURROGATE = (
     *("muscle-activation", "activation", "emg", "moment-arm", "torque-angle", "hormone"),
@@ -49,6 +50,8 @@ class Directness(Shown):
         Studies that match all of `CORE`.
     near : PoolResult or None
         Pool of `matching` alone; None where that is no study, or every study.
+    not_compared : tuple of str
+        What of `CORE` nothing is asked of, with what the studies had there.
     studies : DataFrame
         ``study, weight`` and a column per facet, true where it matches.
     """
@@ -60,7 +63,13 @@ class Directness(Shown):
     carried_over: tuple[str, ...]
     matching: tuple[str, ...]
     near: PoolResult | None
+    not_compared: tuple[str, ...]
     studies: pd.DataFrame
+
+    @property
+    def compared(self) -> str:
+        """What `together` compared, as a sentence lists it."""
+        return listed([name for name in CORE if name in self.shares])
 
     @property
     def sentence(self) -> str:
@@ -69,14 +78,16 @@ class Directness(Shown):
             text = "Nobody in particular is asked about, so nearness to a person is not judged."
         elif self.together == 0:
             text = (
-                "None of the weight comes from people, ages and measures like those asked about: "
-                "this answer is about others."
+                "None of the weight comes from studies like what is asked about in "
+                f"{self.compared}: this answer is about others."
             )
         else:
             text = (
-                f"{100 * self.together:.0f} % of the weight comes from people, ages and measures "
-                "like those asked about."
+                f"{100 * self.together:.0f} % of the weight comes from studies like what is asked "
+                f"about in {self.compared}."
             )
+        if self.person.described and self.not_compared:
+            text += f" Not compared, since nothing is asked of it: {listed(self.not_compared)}."
         if self.surrogate >= 1 - 1e-9:
             text += " What was measured only stands in for what is asked."
         elif self.surrogate > 0:
@@ -160,8 +171,22 @@ def directness(
         carried_over=_carried_over(used, wanted_sites),
         matching=matching,
         near=_pool_of(weighing, matching),
+        not_compared=_not_compared([studies[each] for each in frame["study"]], facets),
         studies=frame,
     )
+
+
+def _not_compared(studies: Sequence[Study], facets: Sequence[str]) -> tuple[str, ...]:
+    found = []
+    if "training status" not in facets:
+        there = {study.population.training_status for study in studies}
+        named = listed([each.replace("-", " ") for each in (*TRAINED, "mixed") if each in there])
+        found.append(f"training status ({named or 'not said'} in these studies)")
+    ages = [float(mean) for study in studies if (mean := study.population.age_mean) is not None]
+    if "age" not in facets:
+        span = " to ".join(f"{age:.0f}" for age in sorted({min(ages), max(ages)})) if ages else ""
+        found.append(f"age (mean {span} in these studies)" if ages else "age")
+    return tuple(found)
 
 
 def _share(frame: pd.DataFrame, mask: pd.Series) -> float:

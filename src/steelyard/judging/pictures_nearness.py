@@ -47,8 +47,8 @@ def near_alone(near: Directness, weighing: Weighing) -> str:
         return ""
     alone = near.near
     return (
-        f"The {count(len(near.matching), 'study', 'studies')} near in training, age and "
-        f"outcome alone: {weighing.text(alone.estimate)}, "
+        f"The {count(len(near.matching), 'study', 'studies')} like it in {near.compared} "
+        f"alone: {weighing.text(alone.estimate)}, "
         f"{weighing.span(alone.low, alone.high)}."
     )
 

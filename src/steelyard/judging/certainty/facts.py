@@ -59,6 +59,7 @@ def certainty_facts(
         "tau": float(np.sqrt(weighing.tau2)),
         "overlap": _overlap(weighing),
         "match_together": directness.together if directness.person.described else None,
+        "compared": directness.compared,
         "match_worst": min(directness.shares.values()),
         "surrogate": directness.surrogate,
         "elsewhere": 1 - directness.shares.get("part of the body", 1.0),
