@@ -132,8 +132,20 @@ def test_effects_as_independent_and_plain_mean(shipped):
     assert answers["effects as independent"].times_width < 1
     values = weighing.studies.loc[weighing.studies["used"], "effect"]
     assert answers["variances ignored"].estimate == pytest.approx(values.mean())
-    assert "harrowmere-2020" in answers["outliers kept"].words
-    assert answers["outliers kept"].times_estimate > 1.2
+    kept = answers["doubtful studies kept"]
+    assert kept.times_estimate > 1.2
+    assert kept.words == (
+        "kept in: harrowmere-2020 (retracted), inchmarsh-2021 (an SD that looks like a standard "
+        "error)"
+    )
+
+
+def test_as_many_errors_are_counted_as_are_listed(shipped):
+    for question_id in shipped.questions:
+        found = careless(shipped.weigh(question_id), shipped.studies, vocabulary=shipped.vocabulary)
+        rows = [name for name, told in found._rows()[2:] if "cannot be made here" not in told]
+        assert f"Of {len(rows)} errors that can be made here" in found.sentence
+        assert f"votes by p gives no estimate; of the other {len(rows) - 1}, " in found.sentence
 
 
 def test_one_study_repeated_narrows_the_careless_answer_and_not_the_sound(tmp_path):

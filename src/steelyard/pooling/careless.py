@@ -21,7 +21,7 @@ from steelyard.pooling.weighing import Weighing
 from steelyard.records.question import COUNT_METRICS
 from steelyard.records.study import Study
 from steelyard.records.vocabulary import Vocabulary
-from steelyard.show import Shown, count, number
+from steelyard.show import Shown, count, listed, number
 
 # Own rule: an answer this close to the sound one is called the same.
 HARDLY = 0.05
@@ -78,16 +78,19 @@ class Careless(Shown):
     @property
     def sentence(self) -> str:
         """How many errors turn the verdict, and which moves the answer most."""
-        made = [
-            each for each in self.answers if not each.why_not and each.estimate == each.estimate
-        ]
+        possible = [each for each in self.answers if not each.why_not]
+        made = [each for each in possible if each.estimate == each.estimate]
         if not made:
             return "None of the errors that audits count can be made with these records."
         show = self.weighing
         turned = [each for each in made if each.said != SAME]
         worst = max(made, key=lambda each: abs(each.estimate - show.estimate))
         how_many = {0: "none gives", 1: "1 gives"}.get(len(turned), f"{len(turned)} give")
-        text = f"Of {count(len(made), 'error')} that can be made here, {how_many} another verdict"
+        text = f"Of {count(len(possible), 'error')} that can be made here, "
+        if unsized := [each.error for each in possible if each not in made]:
+            verb = "gives" if len(unsized) == 1 else "give"
+            text += f"{listed(unsized)} {verb} no estimate; of the other {len(made)}, "
+        text += f"{how_many} another verdict"
         wrong, sound = show.text(worst.estimate), show.text(show.estimate)
         if wrong == sound:
             return f"{text}; none moves the estimate by as much as is printed."
@@ -375,10 +378,13 @@ class _Plain:
 
 
 def _kept(given: _Given) -> CarelessAnswer:
-    error, weighing = "outliers kept", given.weighing
+    error, weighing = "doubtful studies kept", given.weighing
     studies = weighing.studies
     kept = studies[~studies["study"].isin(studies.loc[studies["used"], "study"])]
-    words = f"kept in: {', '.join(kept['study'])}"
+    reasons = {out.study: out.reason for out in weighing.left_out}
+    why = [reasons[study].removeprefix("held out: ").split("; ")[0] for study in kept["study"]]
+    named = [f"{study} ({each})" for study, each in zip(kept["study"], why, strict=True)]
+    words = f"kept in: {', '.join(named)}"
     suspect = weighing.without_suspects
     if kept.empty and suspect is None:
         return _cannot(error, words, "no number looks wrong and no study is retracted")
