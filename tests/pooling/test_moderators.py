@@ -227,15 +227,22 @@ def test_a_study_drawn_twice_is_not_two_studies():
 
 
 @pytest.mark.parametrize(("studies", "rough"), [(8, True), (12, False)])
-def test_a_share_from_few_studies_is_called_rough(tmp_path, studies, rough):
+def test_a_share_from_few_studies_resampled_is_called_rough(tmp_path, studies, rough):
+    # Two outcomes a study, measured in two ways: the moderator differs inside studies.
     for number in range(studies):
-        value = (0.1, 0.9, 0.3, 1.3)[number % 4]
-        body = comparison(standardised=f"{{ value = {value}, se = 0.1, over = 'pre-sd' }}")
-        study(tmp_path, f"s{number}", body, year=2000 + number)
+        kinds = ("free", "machine") if number % 3 else ("machine", "free")
+        body, words = "", []
+        for place, name in enumerate(("peak", "more")):
+            value = (0.1, 0.9, 0.3, 1.3)[number % 4] + 0.2 * place
+            cell = f"{{ value = {value:.1f}, se = 0.1, over = 'pre-sd' }}"
+            body += comparison(outcome=name, standardised=cell)
+            words.append(f'measure = "{kinds[place]}"\n')
+        head = '[[outcome]]\nid = "more"\nconstruct = "strength"\nunit = "N"\n'
+        study(tmp_path, f"s{number}", body, outcome_more=head.join(words))
     question(tmp_path)
     library = open_library(tmp_path)
-    found = moderate(library.weigh("asked"), library.studies, ["year"], draws=99)
-    assert found.share.low == found.share.low
+    found = moderate(library.weigh("asked"), library.studies, ["measure"], draws=99)
+    assert found.share.low == found.share.low and found.share.draws == 1000
     assert ("rough with fewer than 10 studies" in str(found)) == rough
 
 

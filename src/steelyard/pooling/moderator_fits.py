@@ -55,10 +55,13 @@ class ModeratorFits:
         return self.upright is not None and _moved(self.fit, self.upright, at)
 
 
-def fitted_rows(weighing: Weighing) -> pd.DataFrame:
-    """The effects used; of a dose question one row per study, with its slope."""
+def fitted_rows(weighing: Weighing, *, by_study: bool = False) -> pd.DataFrame:
+    """The effects used; of a dose question, or where asked, one row per study.
+
+    That is its slope, or its composite.
+    """
     rows = weighing.effects[weighing.effects["used"]]
-    if weighing.question.dose is None:
+    if weighing.question.dose is None and not by_study:
         return rows
     return _with_slopes(rows.drop_duplicates("study"), weighing.studies)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -19,12 +19,13 @@ from steelyard.pooling.moderator_resampling import (
 )
 from steelyard.pooling.moderator_values import Moderator, moderator_of, one_more
 from steelyard.pooling.regress import RegressResult
+from steelyard.pooling.share_of_variance import share_by_distributions
 from steelyard.pooling.weighing import Weighing, plain
 from steelyard.records.study import Study
 from steelyard.show import Shown, count, number, p_text
 from steelyard.show import interval as shown_interval
 
-# Own rule, from the simulations told in `share_interval`.
+# Own rule, from the simulations told in `share_interval`; for studies resampled.
 FEW = 10
 # Own rule, from those told in `permutation_test`: p below 0.05 in 7 sets of 100 and more.
 TIED = 5
@@ -185,6 +186,9 @@ class Moderated(Shown):
         if self.share.low != self.share.low:
             return f"{text}; too few resamples bear an interval"
         ends = shown_interval(100 * self.share.low, 100 * self.share.high, decimals=0, sign=False)
+        if not self.share.draws:
+            nothing = ", so these studies cannot tell" if ends == "0 to 100" else ""
+            return f"{text} ({100 * self.fit.level:g} % interval {ends} %{nothing})"
         rough = f"; rough with fewer than {FEW} studies" if self.fit.studies < FEW else ""
         return f"{text} ({ends} %, studies resampled {self.share.used:,} times{rough})"
 
@@ -252,9 +256,28 @@ def moderate(
             )
             for name, places in fits.columns.items()
         },
-        share=share_interval(y, v, design, study=study, level=weighing.level, seed=seed),
+        share=_share_of(weighing, rows, kept, design, fits.fit.r2, seed=seed),
         notes=tuple(notes),
     )
+
+
+def _share_of(
+    weighing: Weighing, rows, moderators, design, share: float, *, seed: int
+) -> ShareInterval:
+    """Interval for the share taken up, by the best way that the effects allow.
+
+    Moderators that are one for all effects of a study can only tell studies apart, so that one
+    effect per study, its composite, says what they take up; the estimate, from all effects, is
+    held in. Where a moderator differs inside studies, studies are resampled.
+    """
+    level, first = weighing.level, ~rows["study"].duplicated().to_numpy()
+    if not first.all() and any(each.level == "effect" for each in moderators):
+        y, v = (rows[name].to_numpy(float) for name in ("effect", "variance"))
+        return share_interval(y, v, design, study=rows["study"].to_numpy(), level=level, seed=seed)
+    one = fitted_rows(weighing, by_study=True).set_index("study").loc[rows["study"][first]]
+    y, v = (one[name].to_numpy(float) for name in ("effect", "variance"))
+    found = share_by_distributions(y, v, design[first], level=level)
+    return replace(found, low=min(found.low, share), high=max(found.high, share))
 
 
 def _missing_notes(rows, found: Iterable[Moderator], missing) -> list[str]:

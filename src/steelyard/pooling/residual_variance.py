@@ -116,6 +116,34 @@ def residual_between_study_variances(y, v, design, *, between: str) -> np.ndarra
     return unit * _highest(data, free, restricted=between == "reml")
 
 
+def variances_where_q_equals(y, v, design, targets) -> np.ndarray:
+    """Variance between studies at which Q about one regression line takes given values.
+
+    Parameters
+    ----------
+    y, v : ndarray, shape (k,)
+    design : ndarray, shape (k, p)
+        Of full rank, ``p < k``.
+    targets : ndarray, shape (n,)
+        Each above 0.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Squared unit of `y`; 0 where Q at 0 is not above the target.
+    """
+    unit, n = v.min(), len(targets)
+    basis = np.linalg.qr(design)[0][None]
+    y = (y / np.sqrt(unit))[None]
+    y = y - _fitted(basis, y)
+    data = _Regressions(
+        np.repeat(y, n, axis=0),
+        np.repeat(v[None] / unit, n, axis=0),
+        np.repeat(basis, n, axis=0),
+    )
+    return unit * _where_q_equals(data, np.asarray(targets, dtype=float))
+
+
 def _fitted(basis: np.ndarray, values: np.ndarray) -> np.ndarray:
     """Projection of values (A, k) on the columns of an orthonormal basis (A, k, p)."""
     return (basis @ (basis.swapaxes(1, 2) @ values[..., None]))[..., 0]
