@@ -148,18 +148,22 @@ def say_where(canvas: Canvas, span: Span, row, y: float) -> None:
 
 def draw_answer(
     canvas: Canvas, span: Span, low: float, estimate: float, high: float, y: float, *,
-    thickness: float = 8.0, area: float = 270.0,
+    thickness: float = 8.0, area: float = 270.0, settled: bool = True,
 ) -> None:  # fmt: skip
-    """Draw an answer: a brass bar for its interval, the poise hanging below its middle."""
+    """Draw an answer: a brass bar for its interval, the poise hanging below its middle.
+
+    One that is not settled is drawn hollow, so that a wide bar does not look weighty.
+    """
+    poise = {"fill": BRASS, "stroke": PAPER} if settled else {"fill": PAPER, "stroke": BRASS}
     if isfinite(low) and isfinite(high):
         canvas.box(
             span.clip(low), span.clip(high), y - thickness / 2, y + thickness / 2,
-            fill=BRASS_BEAM, stroke=BRASS, strokeWidth=1,
+            fill=BRASS_BEAM if settled else PAPER, stroke=BRASS, strokeWidth=1,
         )  # fmt: skip
     if span.low <= estimate <= span.high:
         canvas.mark(
-            estimate, y + thickness / 2 + area**0.5 / 4, area=area, shape=POISE, fill=BRASS,
-            stroke=PAPER, strokeWidth=1.25, opacity=1, depth=0.5,
+            estimate, y + thickness / 2 + area**0.5 / 4, area=area, shape=POISE, strokeWidth=1.25,
+            opacity=1, depth=0.5, **poise,
         )  # fmt: skip
 
 

@@ -203,6 +203,13 @@ def poised(canvas: Canvas, x: float, y: float) -> None:
                 strokeWidth=1, opacity=1)  # fmt: skip
 
 
+def poised_open(canvas: Canvas, x: float, y: float) -> None:
+    canvas.box(x + 6, x + 40, y - 5, y + 1, at_value=False, fill=PAPER, stroke=BRASS,
+               strokeWidth=1)  # fmt: skip
+    canvas.mark(x + 23, y + 4, at_value=False, area=130, shape=POISE, fill=PAPER, stroke=BRASS,
+                strokeWidth=1.25, opacity=1)  # fmt: skip
+
+
 def stair(canvas: Canvas, x: float, y: float) -> None:
     draw_stair(canvas, x + 7, y + 8, "moderate")
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import isfinite
 
 from steelyard.pooling.pictures import EffectAxis, OverviewData
+from steelyard.pooling.verdict import NOT_SETTLED
 from steelyard.show import number
 
 from . import legend
@@ -27,7 +28,7 @@ from .steps import STAIR_WIDTH, draw_stair
 from .vector import draw
 
 _AXIS = EffectAxis(
-    title="times the smallest effect worth having",
+    title="1 = the smallest effect worth having",
     left_words="worse",
     right_words="better",
     zone=(-1.0, 1.0),
@@ -86,6 +87,7 @@ def overview_plot(data: OverviewData, *, width: str = "page") -> Picture:
         canvas, y + 16,
         [
             legend.Entry(legend.poised, f"the answer and its {level} interval"),
+            legend.Entry(legend.poised_open, f"the same where the answer is {NOT_SETTLED}"),
             legend.Entry(
                 legend.prediction_ribbon, "where the next study's average would probably fall"
             ),
@@ -108,7 +110,7 @@ def _row(canvas: Canvas, frame: Frame, row: dict, y: float) -> tuple[float, floa
         below = canvas.paragraph(0, y, row["statement"], width=room, bold=True)
         below = canvas.paragraph(0, below, row["about"], width=room, **quiet)
         draw_stair(canvas, 0, below + 18, sure)
-        words = f"{sure} · {_reviewed(row)}"
+        words = " · ".join(filter(None, (sure, row["verdict"], _reviewed(row))))
         below = 4 + canvas.paragraph(
             STAIR_WIDTH + 8, below + 3, words, width=room - STAIR_WIDTH - 8, size=SIZE_SMALL
         )
@@ -124,7 +126,8 @@ def _row(canvas: Canvas, frame: Frame, row: dict, y: float) -> tuple[float, floa
     right = canvas.paragraph(
         x + STAIR_WIDTH + 8, y, sure, width=canvas.width - x - STAIR_WIDTH - 8, bold=True
     )
-    right = canvas.paragraph(x, right + 2, _reviewed(row), width=canvas.width - x, **quiet)
+    for words in filter(None, (row["verdict"], _reviewed(row))):
+        right = canvas.paragraph(x, right + 2, words, width=canvas.width - x, **quiet)
     return y + SIZE_BODY * 1.2, max(below, right) + 8
 
 
@@ -148,7 +151,8 @@ def _size(canvas: Canvas, row: dict, y: float) -> None:
         canvas, span, min(low, row["prediction_low"]), max(high, row["prediction_high"]), y
     )
     estimate = row["estimate"]
-    draw_answer(canvas, span, low, estimate, high, y, thickness=7.0, area=170.0)
+    settled = row["verdict"] != NOT_SETTLED
+    draw_answer(canvas, span, low, estimate, high, y, thickness=7.0, area=170.0, settled=settled)
     if isfinite(estimate) and not span.low <= estimate <= span.high:
         say_where(canvas, span, {"estimate": estimate, "low_95": low, "high_95": high}, y)
 
@@ -161,7 +165,8 @@ def _description(data: OverviewData, rows: list[dict]) -> str:
         )
         line = (
             f"{row['statement']} ({row['about']}): {size} times the smallest effect worth having "
-            f"({' to '.join(bounds)}); certainty {row['certainty']}; {_reviewed(row)}"
+            f"({' to '.join(bounds)}); certainty {row['certainty']}; {row['verdict']}; "
+            f"{_reviewed(row)}"
         )
         lines.append(line + (f"; {_moved(row)}." if row["changed"] else "."))
     return describe(data, *lines)

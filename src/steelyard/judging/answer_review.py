@@ -30,6 +30,10 @@ from steelyard.show import number
 NOTHING_CHANGED = "nothing told has changed"
 EVIDENCE_CHANGED = "the evidence has changed since it was told; the answer is the same"
 ANSWER_SAME = "its numbers differ a little; the answer is the same"
+MOVED_RULE = (
+    "Moved means another verdict or certainty, an estimate shifted by half the smallest effect "
+    "worth having or more, or one outside the interval that was told or the one now."
+)
 OTHERWISE = "the rules, the vocabulary, what was overruled or the way of computing has changed"
 _NUMBERS = {
     "estimate": ("estimate",),

@@ -9,6 +9,7 @@ import pandas as pd
 from steelyard.judging.answer_review import (
     ANSWER_SAME,
     EVIDENCE_CHANGED,
+    MOVED_RULE,
     AnswerReview,
 )
 from steelyard.judging.checks import NO_ANSWER
@@ -19,14 +20,21 @@ from steelyard.pooling.forest_data import TITLE_NOTE_INVENTED
 from steelyard.pooling.pictures import CERTAINTY_WORDS, OverviewData
 from steelyard.pooling.scale import stated_worthwhile
 from steelyard.pooling.verdict import BETTER, EQUIVALENT, NOT_SETTLED, WORSE
+from steelyard.records.question import COUNT_METRICS
 from steelyard.records.vocabulary import Vocabulary
 from steelyard.show import count
 
 COLUMNS = [
     *("recommendation", "statement", "about", "estimate", "low", "high"),
-    *("prediction_low", "prediction_high", "certainty", "reviewed", "changed"),
+    *("prediction_low", "prediction_high", "certainty", "verdict", "reviewed", "changed"),
 ]
-LONGEST = 90
+_IN_BRIEF = {
+    BETTER: "better by enough",
+    EQUIVALENT: "about the same",
+    WORSE: "worse by enough",
+    NOT_SETTLED: NOT_SETTLED,
+}
+_TIMES = {"risk-ratio": " times the risk", "odds-ratio": " times the odds"}
 _HELD = {
     BETTER: ("helps by enough to matter", "help by enough to matter"),
     EQUIVALENT: ("comes to the same", "come to the same"),
@@ -71,6 +79,8 @@ def overview_data(reviews: Reviews, vocabulary: Vocabulary) -> OverviewData:
             groups.append(rows)
     if any(answer.weighing.invented for _, answer in drawn):
         notes.insert(0, TITLE_NOTE_INVENTED)
+    if any(answer.told is not None for _, answer in drawn):
+        notes.append(MOVED_RULE)
     levels = sorted({answer.weighing.level for _, answer in drawn})
     if len(levels) > 1:
         notes.append("The intervals are not all of the same level: see each page.")
@@ -91,11 +101,8 @@ def overview_data(reviews: Reviews, vocabulary: Vocabulary) -> OverviewData:
 
 
 def short_statement(statement: str) -> str:
-    """What to do, without its grounds: up to the colon or the first full stop, or shortened."""
-    said = statement.split(": ")[0].split(". ")[0].rstrip(".")
-    if len(said) <= LONGEST:
-        return said
-    return said[:LONGEST].rsplit(" ", 1)[0].rstrip(",;") + " …"
+    """What to do, without its grounds: up to the colon or the first full stop, never cut."""
+    return statement.split(": ")[0].split(". ")[0].rstrip(".")
 
 
 def changed_in_words(answer: AnswerReview) -> str:
@@ -134,6 +141,7 @@ def _row(review: Review, answer: AnswerReview, vocabulary: Vocabulary) -> Mappin
         "about": _about(answer, vocabulary),
         **numbers,
         "certainty": answer.certainty,
+        "verdict": _IN_BRIEF.get(now.verdict, ""),
         "reviewed": "" if review.reviewed is None else f"{review.reviewed:%B %Y}",
         "changed": changed_in_words(answer),
     }
@@ -145,13 +153,15 @@ def _about(answer: AnswerReview, vocabulary: Vocabulary) -> str:
     what = " or ".join(vocabulary.label("construct", each) for each in question.constructs)
     if question.sites:
         what += f" ({' or '.join(vocabulary.label('site', each) for each in question.sites)})"
-    size = f"{stated_worthwhile(question)}{weighing.scale.unit}"
+    size = f"{stated_worthwhile(question)}{weighing.scale.unit}{_TIMES.get(question.metric, '')}"
     sides = weighing.intervention
     if question.dose is None:
         sides += f" against {weighing.comparator}"
     else:
         size += f" for every {float(question.dose_step or 1):g} more"
     about = f"{sides}: {what}; 1 is {size}"
+    if weighing.scale.turned:
+        about += f", and better is {'fewer' if question.metric in COUNT_METRICS else 'less'}"
     quiet = answer.told is not None and not answer.moved and answer.since_told
     if quiet in (EVIDENCE_CHANGED, ANSWER_SAME):
         about += f". {quiet.capitalize()}"

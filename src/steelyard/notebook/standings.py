@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from steelyard.explaining.page_caution import INVENTED_DATA
-from steelyard.judging.answer_review import NOTHING_CHANGED, AnswerReview, as_recorded
+from steelyard.judging.answer_review import MOVED_RULE, NOTHING_CHANGED, AnswerReview, as_recorded
 from steelyard.judging.overview import Reviews
 from steelyard.judging.pictures_overview import changed_in_words, overview_data
 from steelyard.judging.review import Review
@@ -43,7 +43,7 @@ def told_and_now(library: Library) -> Table | Sentence:
         f"{moved or 'nothing'} moved since clients were told"
     )
     rows = tuple(row for review in reviews.reviews for row in _standings(review))
-    return Table(title, STANDING, rows, _invented(reviews))
+    return Table(title, STANDING, rows, (MOVED_RULE, *_invented(reviews)))
 
 
 def _standings(review: Review) -> list[tuple[str, ...]]:

@@ -257,6 +257,7 @@ class OverviewData(Worded):
         ``recommendation`` (id), ``statement`` (short), ``about`` (for which outcome, in words),
         ``estimate, low, high, prediction_low, prediction_high`` (in multiples of the smallest
         effect worth having, better to the right), ``certainty`` (of `CERTAINTY_WORDS`),
+        ``verdict`` (in brief; ``"not settled"`` is drawn hollow),
         ``reviewed`` (e.g. ``"March 2024"``), ``changed`` (what moved since told, in words, or
         empty).
     level : float
