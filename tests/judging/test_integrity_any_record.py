@@ -41,7 +41,14 @@ def some(**fields):
 
 intervals = {"ci90": pairs, "ci95": pairs, "ci99": pairs}
 subgroups = st.lists(
-    st.fixed_dictionaries({"n": people, "mean": numbers, "sd": positive}), min_size=2, max_size=3
+    st.one_of(
+        *(
+            st.fixed_dictionaries({"n": people, "mean": numbers, name: spread})
+            for name, spread in (("sd", positive), ("se", positive), ("ci95", pairs))
+        )
+    ),
+    min_size=2,
+    max_size=3,
 ).map(lambda groups: {"groups": groups})
 plain_spreads = some(
     mean=numbers,

@@ -199,3 +199,18 @@ def test_a_question_of_the_same_name_that_says_something_else_stops_all(
         "questions/slow-lowering-strength.toml",
     )
     assert tree_hash(library) == before
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_parts_of_a_group_come_back_however_they_are_printed(shipped, tmp_path, form):
+    path = shipped / "studies" / "tarnholt-2019.toml"
+    text = path.read_text(encoding="utf-8")
+    assert text.count("sd = 14.6") == 1 and text.count("sd = 9.5") == 1
+    changed = text.replace("sd = 14.6", "se = 3.0").replace("sd = 9.5", "ci95 = [47.4, 55.4]")
+    path.write_text(changed, encoding="utf-8")
+    new = tmp_path / "new"
+    assert add_file(new, exported(shipped, tmp_path / f"all{form}")).problems == ()
+    before, after = (load_records(each).studies["tarnholt-2019"] for each in (shipped, new))
+    assert after == before
+    groups = [group for result in after.results for group in result.pre.groups]
+    assert {group.se for group in groups} > {None} and {group.ci95 for group in groups} > {None}

@@ -80,12 +80,31 @@ ReportedP = Annotated[Decimal | str, BeforeValidator(_reported_p)]
 
 
 class Subgroup(Record):
-    """People of one result that the paper prints apart, such as women and men."""
+    """People of one result that the paper prints apart, such as women and men.
+
+    With one measure of spread, as printed; an interval is taken to be by t.
+    """
 
     label: Words | None = None
     n: GroupSize
     mean: Printed
-    sd: PositivePrinted
+    sd: PositivePrinted | None = None
+    se: PositivePrinted | None = None
+    ci90: Pair | None = None
+    ci95: Pair | None = None
+    ci99: Pair | None = None
+
+    @model_validator(mode="after")
+    def _hangs_together(self) -> Subgroup:
+        printed = [key for key in ("sd", "se", *INTERVAL_KEYS) if getattr(self, key) is not None]
+        if len(printed) != 1:
+            raise PydanticCustomError(
+                "needs-spread",
+                "expected one of sd, se, ci90, ci95 and ci99 in each group, found {found}",
+                {"found": " and ".join(printed) or "none"},
+            )
+        _value_inside(self, self.mean, "mean")
+        return self
 
 
 class Spread(Record):

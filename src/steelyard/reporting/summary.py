@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from math import hypot
 
 from steelyard.errors import DesignError
-from steelyard.records.study import INTERVAL_KEYS, Result, Spread, Study
+from steelyard.records.study import INTERVAL_KEYS, Result, Spread, Study, Subgroup
 from steelyard.reporting import (
+    Combined,
     Lopsidedness,
     combine_groups,
     lopsided_quartiles,
@@ -236,10 +238,40 @@ def _off_figure(number: Number) -> Number:
 
 def _mean_and_sd(spread: Spread, n: int) -> tuple[Number, Number | None]:
     if spread.groups:
-        groups = [(group.n, float(group.mean), float(group.sd)) for group in spread.groups]
-        combined = combine_groups(groups)
+        combined = combine_subgroups(spread.groups)
         return combined.mean, combined.sd
     return _mean(spread, n), _sd(spread, n)
+
+
+def combine_subgroups(groups: Sequence[Subgroup]) -> Combined:
+    """People printed apart as one group; an SE or interval of a part first becomes its SD.
+
+    Parameters
+    ----------
+    groups : sequence of Subgroup
+        At least two.
+
+    Returns
+    -------
+    Combined
+        As by `combine_groups`; the steps to each part's SD come before those of the SD.
+
+    Raises
+    ------
+    DesignError
+        If there are fewer than two.
+    """
+    spreads = [
+        Spread(**{name: getattr(group, name) for name in ("mean", "sd", "se", *INTERVAL_KEYS)})
+        for group in groups
+    ]
+    sds = [_sd(spread, group.n) for spread, group in zip(spreads, groups, strict=True)]
+    combined = combine_groups(
+        [(group.n, float(group.mean), sd.value) for group, sd in zip(groups, sds, strict=True)]
+    )
+    steps = (step for sd in sds if sd.tier != "reported" for step in sd.chain)
+    chain = (*dict.fromkeys(steps), *combined.sd.chain)
+    return replace(combined, sd=replace(combined.sd, chain=chain))
 
 
 def _mean(spread: Spread, n: int) -> Number:

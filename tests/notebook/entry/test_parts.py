@@ -14,8 +14,10 @@ from steelyard.library import open_library
 from steelyard.notebook import enter_study, second_reading
 from steelyard.notebook.entry.blind import blind_form
 from steelyard.notebook.entry.build import build
+from steelyard.notebook.entry.cell import STYLES
 from steelyard.notebook.entry.loading import form_of_study
-from steelyard.notebook.entry.parts_form import PartsForm
+from steelyard.notebook.entry.parts import fill_in
+from steelyard.notebook.entry.parts_form import PART_STYLES, PartsForm
 from steelyard.notebook.entry.state import FormState, OutcomeForm
 from steelyard.records import load_records
 from steelyard.records.difference import changes, differences
@@ -117,6 +119,76 @@ def test_from_parts_to_the_cell_and_to_a_file(page, folder):
     assert [str(group.mean) for group in one.pre.groups] == ["20", "50.5"]
 
 
+@pytest.mark.parametrize(
+    ("style", "spread", "printed", "step"),
+    [
+        # SD 10 of three people: SE = 10 / √3 = 5.7735; t on 2 df at 95 % is 4.3027 and at 90 %
+        # 2.9200, so 20 ± 24.84 and 20 ± 16.86; worked by hand.
+        ("se", "5.7735", "se", "SE 5.774 × √3 = SD 10"),
+        ("ci95", "{low95} to {high95}", "ci95", "SD 10"),
+        ("ci90", "{low90}–{high90}", "ci90", "SD 10"),
+        ("sd", "SE 5.7735", "se", "SE 5.774 × √3 = SD 10"),
+        ("ci95", "SD 10", "sd", ""),
+    ],
+)
+def test_a_part_printed_with_se_or_interval(style, spread, printed, step, page, folder):
+    form = page.form
+    type_all(form, HEAD | {"arm.a1.n": "6"})
+    open_parts(form)
+    put(form, f"{NAME}.style", style)
+    typed = {}
+    for number, mean in ((1, 20), (2, 50)):
+        ends = {"low95": mean - 24.841, "high95": mean + 24.841}
+        ends |= {"low90": mean - 16.859, "high90": mean + 16.859}
+        typed[f"{NAME}.{number}.sd"] = spread.format(**ends)
+    type_all(form, ROWS | REST | typed)
+    assert f"from 2 parts: 6 people, mean 35, SD {statistics.stdev(WOMEN + MEN):.4g}" == words_of(
+        form.fields["cell.o1.a1.pre"].message
+    )
+    told_sum = words_of(form.outcomes.grids["o1"].parts.told["g1"])
+    assert step in told_sum and step in words_of(form.live_view.says)
+    form.saving.save()
+    group = load_records(folder).studies["marsh-2024"].results[0].pre.groups[0]
+    assert [key for key in ("sd", *PART_STYLES[1:]) if getattr(group, key) is not None] == [printed]
+    again = enter_study("marsh-2024").form
+    assert again.fields[f"{NAME}.style"].box.value == printed
+    before = again.fields[f"{NAME}.1.sd"].box
+    assert before.description == f"Its {STYLES[printed]}"
+    assert build(again.state, open_library(folder).vocabulary).ready
+    put(again, f"{NAME}.1.label", "girls")
+    again.saving.save()
+    after = load_records(folder).studies["marsh-2024"].results[0].pre.groups[0]
+    assert after == group.model_copy(update={"label": "girls"})
+
+
+def test_parts_printed_in_different_ways_come_back_as_they_were(library):
+    rows = rows_of(("women", "3", "20", "SE 5.77"), ("men", "3", "50", "95 % CI 25.2 to 74.8"))
+    state = with_parts(rows)
+    values = build(state, library.vocabulary).values["result"][0]["pre"]
+    assert [sorted(group) for group in values["groups"]] == [
+        ["label", "mean", "n", "se"],
+        ["ci95", "label", "mean", "n"],
+    ]
+    parts = PartsForm("g1")
+    fill_in(parts, values)
+    assert parts.style == "se"
+    assert [row["sd"] for row in parts.rows] == ["5.77", "95 % CI 25.2 to 74.8"]
+
+
+def test_another_style_renames_the_boxes_where_they_are(page):
+    open_parts(page.form)
+    box = page.form.fields[f"{NAME}.2.sd"].box
+    put(page.form, f"{NAME}.style", "ci95")
+    assert page.form.fields[f"{NAME}.2.sd"].box is box
+    assert (box.description, box.placeholder) == ("Its 95 % CI", "84.2 to 96.8")
+
+
+def test_a_new_cell_in_parts_takes_the_style_of_its_column(page):
+    put(page.form, "style.o1.pre", "se")
+    open_parts(page.form)
+    assert page.form.fields[f"{NAME}.style"].box.value == "se"
+
+
 def test_opened_and_changed_in_one_number(folder):
     path = folder / "studies" / f"{STUDY}.toml"
     before = path.read_text(encoding="utf-8")
@@ -133,7 +205,7 @@ def test_opened_and_changed_in_one_number(folder):
 def test_every_box_has_a_label(page):
     open_parts(page.form)
     names = [name for name in page.form.fields if name.startswith("part.")]
-    assert len(names) == 9
+    assert len(names) == 10
     for name in names:
         assert page.form.fields[name].box.description.strip()
 
@@ -219,6 +291,10 @@ def test_parts_of_no_cell_or_of_one_twice_are_told(library):
         (("women", "3", "20 ± 10", "10"), "mean", "one number"),
         (("women", "3", "20", "0"), "sd", "above 0"),
         (("women", "3", "20", "−4"), "sd", "above 0"),
+        (("women", "3", "20", "8 to 9"), "sd", "expected one number for the SD"),
+        (("women", "3", "20", "95 % CI 21 to 30"), "sd", "with the mean 20 inside"),
+        (("women", "3", "20", "IQR 15 to 25"), "sd", "expected one of SD, SE, 95 % CI"),
+        (("women", "3", "20", "SE 3; SD 4"), "sd", "expected one of SD, SE, 95 % CI"),
         (("women" * 2000, "3", "20", "10"), "label", "at most"),
     ],
 )

@@ -160,7 +160,9 @@ def _subgroups(study: str, row: Row, typical) -> Iterator[IntegrityFinding]:
                     float(before[place].mean) if place < len(before) else None,
                 )
                 for name, group in pair
-                if (sd := Rounded.printed(group.sd)) is not None and group.n >= 2
+                if group.sd is not None
+                and (sd := Rounded.printed(group.sd)) is not None
+                and group.n >= 2
             ]
         )
     for place, column in enumerate(columns):

@@ -113,6 +113,30 @@ def read_cell(text: str, style: str, *, marks: DecimalMarks) -> dict[str, Any] |
     return {"median" if quantile else "mean": centre, **spread}
 
 
+def read_spread(text: str, style: str, *, marks: DecimalMarks) -> dict[str, Any] | None:
+    """Read a spread that stands by itself: ``3.1``, ``84 to 97`` or ``SE 3.1``; None if blank.
+
+    Raises
+    ------
+    CellError
+        If it cannot be read; says what was expected.
+    """
+    if len(text) > LONGEST_CELL:
+        raise CellError(f"expected one spread, found {len(text):,} characters")
+    if is_blank(text):
+        return None
+    return _spread(re.sub(r"[ \t\r\n\f\v]+", " ", text).strip(" ±"), style, marks)
+
+
+def write_spread(spread: Mapping[str, Any], style: str) -> str:
+    """The spread of a record as a person would type it into a box of that style."""
+    name = style_of(spread)
+    if name is None:
+        return ""
+    value = f"{spread[name][0]} to {spread[name][1]}" if name in PAIRS else str(spread[name])
+    return value if name == style else f"{STYLES[name]} {value}"
+
+
 def write_cell(spread: Mapping[str, Any] | None, style: str) -> str:
     """A record's spread as a person would type it into a column of that style."""
     if not spread or "groups" in spread:

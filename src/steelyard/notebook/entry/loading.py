@@ -8,7 +8,7 @@ from typing import Any
 from steelyard.notebook.entry.appraisal import load_appraisal
 from steelyard.notebook.entry.cell import style_of, write_cell
 from steelyard.notebook.entry.comparisons import load_comparisons
-from steelyard.notebook.entry.parts import rows_of
+from steelyard.notebook.entry.parts import fill_in
 from steelyard.notebook.entry.said import said, texts
 from steelyard.notebook.entry.state import (
     DESIGN,
@@ -106,7 +106,7 @@ def _fill(outcome: OutcomeForm, arm: str, week: str, result: Mapping[str, Any]) 
             style = outcome.styles[column] = style_of(value)
         outcome.cells[place] = write_cell(value, style)
         if value.get("groups"):
-            outcome.add_parts(place).rows = rows_of(value)
+            fill_in(outcome.add_parts(place), value)
     beside = outcome.detail(arm, week)
     for name in DETAILS:
         value = said(result.get(name))

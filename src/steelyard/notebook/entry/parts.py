@@ -6,14 +6,19 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from pydantic import ValidationError
+
 from steelyard.errors import DesignError
+from steelyard.notebook.entry.cell import STYLES, read_spread, style_of, write_spread
 from steelyard.notebook.entry.fields import FieldReader
-from steelyard.notebook.entry.parts_form import PART, PartsForm
+from steelyard.notebook.entry.parts_form import PART, PART_STYLES, PartsForm
 from steelyard.notebook.entry.said import texts
 from steelyard.notebook.entry.state import OutcomeForm
-from steelyard.records.cells import DecimalMarks
-from steelyard.reporting import Combined, combine_groups
+from steelyard.records.cells import CellError, DecimalMarks
+from steelyard.records.study import Subgroup
+from steelyard.reporting import Combined
 from steelyard.reporting.number import printed
+from steelyard.reporting.summary import combine_subgroups
 
 GROUPED = ("pre", "post", "change")
 """Kinds of numbers that a record may hold in parts."""
@@ -21,7 +26,7 @@ GROUPED = ("pre", "post", "change")
 _NEEDED = {
     "n": "Type how many people this part has.",
     "mean": "Type this part’s mean.",
-    "sd": "Type this part’s SD.",
+    "sd": "Type this part’s {spread}.",
 }
 _ONE_ONLY = "Type a second part, or type the numbers of all in the grid."
 
@@ -42,9 +47,14 @@ class Parts:
     where: dict[str, str] = field(default_factory=dict)
 
 
-def rows_of(spread: Mapping[str, Any]) -> list[dict[str, str]]:
-    """A record's groups as a person types them."""
-    return [texts(group, PART) for group in spread.get("groups", ())]
+def fill_in(parts: PartsForm, spread: Mapping[str, Any]) -> None:
+    """Put a record's groups into the boxes of a cell, as a person would type them."""
+    groups = spread.get("groups", ())
+    parts.style = next(filter(None, map(style_of, groups)), parts.style)
+    parts.rows = [
+        {**texts(group, ("label", "n", "mean")), "sd": write_spread(group, parts.style)}
+        for group in groups
+    ]
 
 
 def read_places(read: FieldReader, outcome: OutcomeForm) -> None:
@@ -62,9 +72,9 @@ def read_places(read: FieldReader, outcome: OutcomeForm) -> None:
 
 
 def same_parts(one: PartsForm | None, other: PartsForm | None) -> bool:
-    """Whether two say the same; blank rows do not count."""
-    rows = ([said for _, said in each.typed()] if each else [] for each in (one, other))
-    return next(rows) == next(rows)
+    """Whether two say the same; blank rows do not count, nor a style nothing is typed in."""
+    rows = [[said for _, said in each.typed()] if each else [] for each in (one, other)]
+    return rows[0] == rows[1] and (not rows[0] or one.style == other.style)
 
 
 def read_parts(read: FieldReader, name: str, form: PartsForm) -> Parts:
@@ -86,17 +96,21 @@ def read_parts(read: FieldReader, name: str, form: PartsForm) -> Parts:
             "label": read.words(f"{name}.{number}.label", row.get("label", "")),
             "n": read.whole(f"{name}.{number}.n", row.get("n", "")),
             "mean": read.number(f"{name}.{number}.mean", row.get("mean", "")),
-            "sd": read.number(f"{name}.{number}.sd", row.get("sd", "")),
         }
+        spread = _spread(read, f"{name}.{number}.sd", row.get("sd", ""), form.style)
         told = {problem.field for problem in read.problems[before:]}
+        typed = {**group, "sd": spread or None}
         for key, message in _NEEDED.items():
-            if group[key] is None and f"{name}.{number}.{key}" not in told:
+            if typed[key] is None and f"{name}.{number}.{key}" not in told:
+                message = message.format(spread=STYLES[form.style])
                 read.tell(f"{name}.{number}.{key}", message, "needed")
-        whole = whole and all(group[key] is not None for key in _NEEDED)
-        found.groups.append({key: value for key, value in group.items() if value is not None})
+        whole = whole and all(typed[key] is not None for key in _NEEDED)
+        values = {**group, **spread}
+        found.groups.append({key: value for key, value in values.items() if value is not None})
         place = f".groups[{len(found.groups)}]"
         found.where |= {f"{place}.{key}": f"{name}.{number}.{key}" for key in PART}
-        found.where[place] = f"{name}.{number}.n"
+        found.where |= {f"{place}.{key}": f"{name}.{number}.sd" for key in PART_STYLES}
+        found.where[place] = f"{name}.{number}.sd"
     if len(found.groups) == 1:
         free = 2 if 1 in dict(rows) else 1
         read.tell(f"{name}.{free}.n", _ONE_ONLY, "needed")
@@ -105,13 +119,31 @@ def read_parts(read: FieldReader, name: str, form: PartsForm) -> Parts:
     return found
 
 
+def _spread(read: FieldReader, name: str, text: str, style: str) -> dict[str, Any]:
+    """One measure of spread, of the cell's style or the one named in the box; empty for none."""
+    try:
+        found = read_spread(text, style, marks=read.marks) or {}
+        if not set(found) <= set(PART_STYLES) or len(found) > 1:
+            styles = ", ".join(STYLES[each] for each in PART_STYLES)
+            raise CellError(f"expected one of {styles}, found {text.strip()!r}")
+        return found
+    except CellError as error:
+        read.tell(name, str(error))
+        return {}
+
+
 def together(form: PartsForm | None, *, marks: DecimalMarks) -> Combined | None:
     """The parts as one group; None where they do not make one yet."""
     groups = read_parts(FieldReader(marks), "", form).groups if form is not None else []
     try:
-        return combine_groups([(part["n"], part["mean"], part["sd"]) for part in groups])
-    except DesignError:
+        return combine_subgroups([Subgroup(**group) for group in groups])
+    except (DesignError, ValidationError):
         return None
+
+
+def steps_to_sds(combined: Combined) -> str:
+    """How the SDs of the parts were reached where the paper prints something else."""
+    return "; ".join(step for step in combined.sd.chain if not step.startswith("combined "))
 
 
 def in_short(combined: Combined) -> str:

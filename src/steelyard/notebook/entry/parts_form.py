@@ -5,7 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 PART = ("label", "n", "mean", "sd")
-"""What is typed of each part."""
+"""What is typed of each part; under ``sd`` its spread, in whatever style."""
+
+PART_STYLES = ("sd", "se", "ci95", "ci90", "ci99")
+"""How a paper may print the spread of a part."""
 
 
 @dataclass
@@ -20,11 +23,18 @@ class PartsForm:
         Which cell, as ``arm key|column``; empty where nobody chose.
     rows : list of dict
         With keys of `PART`.
+    style : str
+        One of `PART_STYLES`: how the spreads of the rows are printed.
     """
 
     key: str
     place: str = ""
     rows: list[dict[str, str]] = field(default_factory=list)
+    style: str = "sd"
+
+    def __post_init__(self) -> None:
+        if self.style not in PART_STYLES:
+            self.style = "sd"
 
     def typed(self) -> list[tuple[int, dict[str, str]]]:
         """Rows with something in them, each with its number and without blank boxes."""

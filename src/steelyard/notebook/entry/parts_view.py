@@ -7,28 +7,38 @@ from html import escape
 import ipywidgets as widgets
 
 from steelyard.notebook.entry.boxes import Boxes
+from steelyard.notebook.entry.cell import STYLES
 from steelyard.notebook.entry.columns import arm_name, column_label
 from steelyard.notebook.entry.field import button, choice_field, row, text_field, words
 from steelyard.notebook.entry.fold import Fold
-from steelyard.notebook.entry.parts import GROUPED, combined_words, together
-from steelyard.notebook.entry.parts_form import PartsForm
+from steelyard.notebook.entry.parts import GROUPED, combined_words, steps_to_sds, together
+from steelyard.notebook.entry.parts_form import PART_STYLES, PartsForm
 from steelyard.notebook.entry.state import OutcomeForm
 from steelyard.records.cells import DecimalMarks
 from steelyard.show import count
 
 _SAID = (
     "<p>For a paper that prints men and women, or other parts of a group, and not all of them "
-    "together. Type n, mean and SD of each part, as printed (an SE is not an SD: SD = SE × √n); "
-    "the cell in the grid stays blank and is filled from the parts.</p>"
+    "together. Type n, mean and spread of each part, as printed, and choose what the spread is (an "
+    "SE is not an SD: SD = SE × √n); the cell in the grid stays blank and is filled from the "
+    "parts.</p>"
 )
 _HOW = "as if the SD had been worked out from all of them at once (Cochrane Handbook, 6.5.2.10)"
-_NOT_YET = "Two parts or more are needed, each with n, mean and SD."
+_NOT_YET = "Two parts or more are needed, each with n, mean and {spread}."
+_SPREAD_LABEL = "Its {spread}"
 _BOXES = (
     ("label", "Part", "150px", "women"),
     ("n", "People in it", "100px", "12"),
     ("mean", "Its mean", "110px", "90.5"),
-    ("sd", "Its SD", "100px", "14.2"),
+    ("sd", _SPREAD_LABEL, "130px", ""),
 )
+_SPREADS = {
+    "sd": "14.2",
+    "se": "3.2",
+    "ci95": "84.2 to 96.8",
+    "ci90": "85.2 to 95.8",
+    "ci99": "82.0 to 99.0",
+}
 _MOST_PARTS = 20
 
 
@@ -65,7 +75,10 @@ class PartsView:
             if told is None:
                 continue
             combined = together(each, marks=marks)
-            said = _NOT_YET if combined is None else f"Together {combined_words(combined)}, {_HOW}."
+            said = _NOT_YET.format(spread=STYLES[each.style])
+            if combined is not None:
+                steps = steps_to_sds(combined)
+                said = f"Together {combined_words(combined)}, {_HOW}." + f" {steps}." * bool(steps)
             html = f'<span class="read">{escape(said)}</span>'
             if told.value != html:
                 told.value = html
@@ -126,13 +139,20 @@ class PartsView:
             f"part.{self.outcome.key}.{parts.key}.place", "Numbers printed in parts", parts.place,
             options, self.form.typing_attribute(parts, "place"), width="320px",
         )  # fmt: skip
-        self.form.adopt(which)
+        style = choice_field(
+            f"part.{self.outcome.key}.{parts.key}.style", "Spread of the parts is", parts.style,
+            [(STYLES[each], each) for each in PART_STYLES],
+            self.form.typing_attribute(parts, "style", after=lambda: self._rename(parts)),
+            width="150px",
+        )  # fmt: skip
+        for field in (which, style):
+            self.form.adopt(field)
         self.told[parts.key] = told = words("", classes=("sy-message",))
         lines = [self._row(parts, at) for at in range(1, len(parts.rows) + 1)]
         buttons = [button(f"Take cell {number} in parts away", lambda: self._remove(parts))]
         if len(parts.rows) < _MOST_PARTS:
             buttons.insert(0, button("Add a part", lambda: self._more(parts)))
-        made = widgets.VBox([row(which.widget), *lines, told, row(*buttons)])
+        made = widgets.VBox([row(which.widget, style.widget), *lines, told, row(*buttons)])
         made.add_class("sy-part")
         return made
 
@@ -141,15 +161,23 @@ class PartsView:
         fields = [
             text_field(
                 f"part.{self.outcome.key}.{parts.key}.{number}.{key}",
-                f"Part {number}" if key == "label" else label,
+                f"Part {number}" if key == "label" else label.format(spread=STYLES[parts.style]),
                 part.get(key, ""),
                 self.form.typing(part, key),
                 width=width,
-                placeholder=example,
+                placeholder=example or _SPREADS[parts.style],
             )
             for key, label, width, example in _BOXES
         ]
         return row(*(self.form.adopt(field).widget for field in fields))
+
+    def _rename(self, parts: PartsForm) -> None:
+        """Call the boxes after the style chosen; they stay, and so does the keyboard's place."""
+        for number in range(1, len(parts.rows) + 1):
+            field = self.form.fields.get(f"part.{self.outcome.key}.{parts.key}.{number}.sd")
+            if field is not None:
+                field.box.description = _SPREAD_LABEL.format(spread=STYLES[parts.style])
+                field.box.placeholder = _SPREADS[parts.style]
 
     def _more(self, parts: PartsForm) -> None:
         with self.form.guarded():

@@ -157,7 +157,8 @@ class OutcomeForm:
 
     def add_parts(self, place: str = "") -> PartsForm:
         """Parts of one more cell, two of them to begin with."""
-        parts = PartsForm(_free("g", self.parts), place, [{}, {}])
+        style = self.style(place.partition("|")[2]) if place else "sd"
+        parts = PartsForm(_free("g", self.parts), place, [{}, {}], style)
         self.parts.append(parts)
         return parts
 
