@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import click
 
 from steelyard.cli.options import (
@@ -13,6 +15,7 @@ from steelyard.cli.options import (
     status_of,
 )
 from steelyard.cli.progress import at_work
+from steelyard.errors import DesignError
 
 ON_TERMINAL = [
     *("study", "comparison", "outcome", "week", "contrast", "effect", "variance"),
@@ -40,17 +43,31 @@ def effects_command(question: str | None, folder: str | None, form: str) -> int:
 
 @click.command("weigh")
 @click.argument("question")
+@click.option(
+    "--by",
+    "moderators",
+    multiple=True,
+    metavar="MODERATOR",
+    help="Also whether the effect goes with it, as age_mean or duration_weeks; may be repeated.",
+)
 @library_option
 @format_option
-def weigh_command(question: str, folder: str | None, form: str) -> int:
+def weigh_command(question: str, moderators: tuple[str, ...], folder: str | None, form: str) -> int:
     """Print the weighed answer to QUESTION.
 
-    In json and csv, positive favours the intervention and ratios are on the log scale.
+    In json and csv, positive favours the intervention and ratios are on the log scale; json
+    holds the moderators asked for, each by itself, and the curves of a question about a dose.
     """
     library = open_and_tell(folder)
     with at_work(library, f"weighing {question}"):
         weighing = library.weigh(question)
-        said = str(weighing) if form == "table" else weighing.as_json()
+        by = [_moderated(weighing, library, name) for name in moderators]
+        if form == "table":
+            said = "\n\n".join(map(str, (weighing, *by)))
+        else:
+            said = weighing.as_json() | _dose(weighing, library)
+            if by:
+                said["moderators"] = [each.as_json() for each in by]
     if form == "json":
         print_json(said)
     elif form == "csv":
@@ -61,3 +78,41 @@ def weigh_command(question: str, folder: str | None, form: str) -> int:
     else:
         click.echo(said)
     return status_of(library)
+
+
+@dataclass(frozen=True, slots=True)
+class _Refused:
+    """A moderator that the studies cannot tell of."""
+
+    name: str
+    why: str
+
+    def __str__(self) -> str:
+        return f"By {self.name}: cannot be told, since {self.why}"
+
+    def as_json(self) -> dict:
+        return {"moderators": [self.name], "refused": self.why}
+
+
+def _moderated(weighing, library, name: str):
+    from steelyard.pooling.moderator_values import moderator_names
+    from steelyard.pooling.moderators import moderate
+
+    if name not in moderator_names():
+        known = ", ".join(moderator_names())
+        raise click.BadParameter(f"no moderator {name!r}; there are {known}", param_hint="--by")
+    try:
+        return moderate(weighing, library.studies, [name])
+    except DesignError as refused:
+        return _Refused(name, str(refused))
+
+
+def _dose(weighing, library) -> dict:
+    if weighing.question.dose is None:
+        return {}
+    from steelyard.pooling.dose_answer import dose_answer
+
+    try:
+        return {"dose_response": dose_answer(weighing, library.studies.values()).as_json()}
+    except DesignError as refused:
+        return {"dose_response": {"refused": str(refused)}}
