@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from steelyard.notebook.entry.pasted_cells import fitted, joined_up, refuse_unreadable
 from steelyard.notebook.entry.pasted_headings import headed
 from steelyard.notebook.entry.pasted_rows import NOTHING, Block, PasteError, Row, take_apart
+from steelyard.notebook.entry.pasted_two_headings import by_two_headings, refuse_other_spreads
 from steelyard.notebook.entry.pasted_words import (
     arm_of,
     arms_in_line,
@@ -60,6 +61,11 @@ def read_block(text: str, outcome: OutcomeForm, arms: Sequence[ArmForm]) -> Past
     block = take_apart(text, arms)
     if not block.rows:
         raise PasteError("expected rows with numbers, found none")
+    told = by_two_headings(block, outcome, arms)
+    if told is not None:
+        order = [arm for arm in arms if any(key.startswith(f"{arm.key}|") for key in told.cells)]
+        return _pasted(told.cells, told.sizes, arms, order, told.said)
+    refuse_other_spreads(block, outcome)
     if all(_says_when(row.label, arms) for row in block.rows):
         return _times_down(block, outcome, arms)
     if len(block.rows) > len(arms):

@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from steelyard.notebook.entry.pasted_words import named_n, time_of
+from steelyard.notebook.entry.pasted_words import measure_of, named_n, time_of
 from steelyard.notebook.entry.state import ArmForm
 from steelyard.records.cells import is_blank
 from steelyard.records.printed import brief
@@ -159,7 +159,7 @@ def _closed_up(text: str) -> str:
 
 
 def _is_data(cell: str) -> bool:
-    return bool(_STARTS.match(cell)) and time_of(cell) is None
+    return bool(_STARTS.match(cell)) and time_of(cell) is None and not measure_of(cell)
 
 
 def _is_number(text: str) -> bool:

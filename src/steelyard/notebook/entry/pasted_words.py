@@ -27,6 +27,23 @@ _OF_NO_MATTER = frozenset(
 )
 _SIZE = frozenset({"n", "people", "participants", "subjects", "size", "sample"})
 _CORNER = frozenset({"point", "timepoint", "variable", "outcome", "measure", "parameter"})
+_MEASURES = {
+    "mean": r"m|means?|average",
+    "median": r"median",
+    "sd": r"s\.?d\.?|standard deviation",
+    "se": r"s\.?e\.?(?:m\.?)?|standard error(?: of the mean)?",
+    "ci90": r"90\s?%\s?c\.?i\.?",
+    "ci95": r"95\s?%\s?c\.?i\.?",
+    "ci99": r"99\s?%\s?c\.?i\.?",
+    "iqr": r"iqr",
+    "range": r"range",
+}
+_MEASURE = re.compile(
+    r"[(\[±\s]*(?:"
+    + "|".join(f"(?P<{name}>{said})" for name, said in _MEASURES.items())
+    + r")[)\]\s]*",
+    re.IGNORECASE,
+)
 _TOKEN = re.compile(r"[^\W\d_]+|[0-9]+(?:[.,][0-9]+)?|[%±∆]")
 _N_NAMED = re.compile(r"[(\[]?\s?\bn\s?=\s?([0-9]{1,7})\b\s?[)\]]?", re.IGNORECASE)
 _BRACKETS = re.compile(r"\s?[(\[][^()\[\]]{0,60}[)\]]")
@@ -101,6 +118,17 @@ def is_size(text: str) -> bool:
     """Whether a heading stands for n."""
     found = _tokens(_BRACKETS.sub("", text))
     return bool(found) and set(found) <= _SIZE
+
+
+def measure_of(text: str) -> str:
+    """What a heading says stands below it: ``mean``, ``median``, a style of spread or ``n``.
+
+    Empty where it says none of these, or more.
+    """
+    found = _MEASURE.fullmatch(text) if text else None
+    if found is not None:
+        return next(name for name in _MEASURES if found[name])
+    return "n" if is_size(text) else ""
 
 
 def is_corner(text: str) -> bool:
