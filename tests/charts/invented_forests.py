@@ -58,6 +58,7 @@ def invented_forest(k: int, *, scale: str = "linear", seed: int = 7, plain: bool
         "weight": 100 * weight / weight.sum(),
         "n_intervention": n[:, 0],
         "n_comparator": n[:, 1],
+        "people": n.sum(axis=1),
         "n_effects": generator.integers(1, 4, size=k),
         "flags": flags,
         "pooled": counted,

@@ -7,10 +7,12 @@ import math
 
 import pytest
 
+from steelyard import open_library
 from steelyard.charts import forest_plot, forest_svg, to_svg
 from steelyard.charts.look import BEAM_95, INK_SOFT, NOT_COUNTED, PAPER, WARNING
 from steelyard.charts.wording import flags_in_words, part_flags
 from steelyard.errors import UsageError
+from steelyard.pooling.forest_data import forest_data
 from tests.charts.drawn import boxes, collisions, cut_off, lines, marks, size, words
 
 
@@ -278,3 +280,14 @@ def test_no_line_begins_with_a_percent_sign(invented_forest, width):
         title = "x" * room + " and a 95 % interval" * 8
         svg = forest_svg(dataclasses.replace(data, title=title, notes=(title,)), width=width)
         assert not [line.text for line in lines(svg) if line.text.lstrip().startswith("%")]
+
+
+@pytest.mark.parametrize("width", ["page", "phone"])
+def test_the_same_people_under_both_are_counted_once(width):
+    # Gorsemire 2020 is a crossover of 18 rowers.
+    weighing = open_library().weigh("slow-lowering-strength")
+    drawn = words(forest_svg(forest_data(weighing), width=width)).replace("\u00a0", " ")
+    studies = weighing.studies.set_index("study")
+    once = studies["people"] < studies["n_intervention"] + studies["n_comparator"]
+    assert once["gorsemire-2020"] and "18 people, the same under both" in drawn
+    assert drawn.count("the same under both") == once.sum()

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from steelyard.charts.span import choose_span, tick_text
+from steelyard.charts.span import choose_span, even_span, tick_text
 
 MODEST = st.floats(-50, 50)
 
@@ -79,3 +79,12 @@ def test_preferred_values_widen_only_so_far():
 )
 def test_tick_text(value, signed, text):
     assert tick_text(value, signed=signed) == text
+
+
+@given(st.integers(0, 30), st.integers(0, 40), st.sampled_from([6, 10]))
+def test_what_is_counted_in_ones_has_whole_ticks(low, more, most):
+    span = even_span(low, low + more, max_ticks=most, margin=0.02, whole=True)
+    assert span.ticks and all(tick.is_integer() for tick in span.ticks)
+    assert len(span.ticks) <= most
+    # From 3 to 24 sets in ten ticks at most, the even steps would be 2.5.
+    assert 7.5 in even_span(3, 24, max_ticks=10, margin=0.02).ticks

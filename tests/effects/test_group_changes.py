@@ -71,7 +71,7 @@ def test_less_is_better_where_the_outcome_says_so(tmp_path):
     assert (
         "got better by 0.48 SD (95 % interval +" in said
         and "+ being better" in said
-        and "−10 N in its own unit" in said
+        and "−10 N (less is better) in its own unit" in said
     )
     (panel,) = library.reading("one").panels
     assert (panel.left_words, panel.right_words) == ("worse than before", "better than before")

@@ -9,6 +9,7 @@ import pytest
 from steelyard import open_library
 from steelyard.charts import concern_plot, history_plot, overview_plot
 from steelyard.judging.answer_review import MOVED_RULE
+from steelyard.judging.certainty.wording import share_text
 from steelyard.judging.history import history
 from steelyard.judging.pictures_concern import concern_data
 from steelyard.judging.pictures_history import history_data
@@ -171,3 +172,10 @@ def test_concern_is_in_percent_of_the_weight_and_adds_up(folder):
     assert last["high"] == pytest.approx(100 * concerns.share("high"))
     assert "appraisal" in " ".join(data.notes)  # nobody has answered it in this library
     assert "<title>" in concern_plot(data).svg
+    # The whole comes first, then the part of it: nothing is left for a reader to add up.
+    whole = concerns.share("high") + concerns.share("some")
+    assert data.subtitle.startswith(
+        f"{share_text(whole)} of the weight comes from studies of some or high concern, "
+        f"{share_text(concerns.share('high'))} from those of high concern"
+    )
+    assert any("rounded" in note for note in data.notes)

@@ -168,6 +168,28 @@ def test_an_effect_is_that_of_the_pool_where_both_have_one_metric(shipped):
     assert looked >= 35
 
 
+def test_outcomes_of_one_construct_stand_under_one_heading(shipped):
+    several = 0
+    for each in shipped.studies:
+        for panel in shipped.reading(each).panels:
+            names = list(panel.rows["construct"])
+            runs = [name for at, name in enumerate(names) if at == 0 or names[at - 1] != name]
+            assert len(runs) == len(set(names)), each
+            several += len(names) > len(runs) > 1
+    assert several
+    assert {"soreness", "muscle activation"} <= set(
+        shipped.reading("wherrygate-2022").rows.construct
+    )
+
+
+def test_a_result_of_which_less_is_better_says_so_beside_its_minus(shipped):
+    rows = shipped.reading("wherrygate-2022").rows
+    sore = rows[rows["outcome"].str.startswith("soreness the day after")].iloc[0]
+    assert sore["estimate"] > 0 and "−0.47 points (less is better)" in sore["printed"]
+    assert "−0.47 points (less is better)" in str(shipped.read("wherrygate-2022"))
+    assert "less is better" not in str(shipped.reading("netherquill-2024").rows["printed"].tolist())
+
+
 @pytest.mark.parametrize(
     "name",
     [

@@ -74,7 +74,11 @@ def dose_plot(data: DoseData, *, form: str | None = None, width: str = "page") -
     y = write_sides(canvas, draw_banner(canvas, 0.0, data.notes), axis)
     narrow = width == "phone"
     panel = Panel(
-        canvas, even_span(min(doses), max(doses), max_ticks=6 if narrow else 10, margin=0.02),
+        canvas,
+        even_span(
+            min(doses), max(doses), max_ticks=6 if narrow else 10, margin=0.02,
+            whole=all(float(point["dose"]).is_integer() for point in points),
+        ),
         upward, 50.0, whole - 6, y, y + (300 if narrow else 380),
     )  # fmt: skip
     draw_upright_ground(panel, axis)

@@ -244,6 +244,8 @@ class _Forest:
         known = all(isfinite(size) for size in sizes)
         people = f"{sizes[0]:.0f} v {sizes[1]:.0f}" if known else "size not reported"
         words = people + (" people analysed" if known and not self.compact else "")
+        if known and row["people"] < sum(sizes):
+            words = f"{row['people']:.0f}{'' if self.compact else ' people'}, the same under both"
         if row["pooled"]:
             share = share_in_words(row["weight"])
             words += f" · {share}" if self.compact else f" · weight {share}"

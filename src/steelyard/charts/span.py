@@ -114,19 +114,32 @@ def choose_span(estimates, lows, highs, *, keep, prefer=(), scale: str, max_tick
     return Span(low, high, False, _even_ticks(low, high, max_ticks))
 
 
-def even_span(low: float, high: float, *, max_ticks: int, margin: float = 0.0) -> Span:
-    """A span of equal differences between two values, widened by a share of itself."""
+def even_span(
+    low: float, high: float, *, max_ticks: int, margin: float = 0.0, whole: bool = False
+) -> Span:
+    """A span of equal differences between two values, widened by a share of itself.
+
+    `whole` is for what is counted in ones, such as sets: its ticks are whole numbers.
+    """
     if high - low < 1e-12:
         low, high = low - 0.5, high + 0.5
     wider = margin * (high - low)
     low, high = low - wider, high + wider
+    if whole:
+        high = max(high, low + 1)
+        return Span(low, high, False, _even_ticks(low, high, max_ticks, steps=(1, 2, 5), least=1.0))
     return Span(low, high, False, _even_ticks(low, high, max_ticks))
 
 
 def _even_ticks(
-    low: float, high: float, most: int, *, steps: tuple[float, ...] = (1, 2, 2.5, 5)
+    low: float,
+    high: float,
+    most: int,
+    *,
+    steps: tuple[float, ...] = (1, 2, 2.5, 5),
+    least: float = 0.0,
 ) -> tuple[float, ...]:
-    rough = (high - low) / most
+    rough = max((high - low) / most, least)
     power = 10.0 ** floor(log10(rough))
     for step in (*(power * step for step in steps), 10 * power, 20 * power):
         first, last = ceil(low / step - 1e-9), floor(high / step + 1e-9)

@@ -17,6 +17,8 @@ GRAVEST = (
     "In all, a study counts with its gravest concern: a chain holds no more than its weakest link."
 )
 
+ROUNDED = "Shares are rounded, each by itself, so that parts may miss their sum by 1 %."
+
 
 def concern_data(concerns: ConcernWeights, weighing: Weighing) -> ConcernData:
     """Weight by concern, a bar per domain and one in all.
@@ -47,6 +49,7 @@ def concern_data(concerns: ConcernWeights, weighing: Weighing) -> ConcernData:
             f"{share_text(concerns.unanswered)} of the weight comes from studies whose appraisal "
             "nobody has answered yet; what a record does not say counts as some concern."
         )
+    notes.append(ROUNDED)
     return ConcernData(
         title="How much of the weight rests on doubtful ground?",
         subtitle=_sentence(concerns),
@@ -57,10 +60,9 @@ def concern_data(concerns: ConcernWeights, weighing: Weighing) -> ConcernData:
 
 def _sentence(concerns: ConcernWeights) -> str:
     high = concerns.share("high")
-    some = concerns.share("some")
     sentence = (
-        f"{share_text(high)} of the weight comes from studies of high concern, "
-        f"{share_text(some)} from studies of some concern"
+        f"{share_text(high + concerns.share('some'))} of the weight comes from studies of some or "
+        f"high concern, {share_text(high)} from those of high concern"
     )
     domains = concerns.shares[concerns.shares["domain"] != IN_ALL]
     doubted = domains.assign(doubt=(domains["some"] + domains["high"]) * domains["asked"])

@@ -29,7 +29,7 @@ def tested_dose_data(checks: tuple[DoseCheck, ...], weighing: Weighing) -> Teste
     """
     rows = [
         {
-            "part": f"added {LABELS[each.part]}" if each.added else LABELS[each.part],
+            "part": _part(each),
             "low": each.recommended[0],
             "high": each.recommended[1],
             "tested_low": nan if each.tested is None else each.tested[0],
@@ -52,7 +52,7 @@ def dose_sentence(checks: tuple[DoseCheck, ...]) -> str:
     """Which parts of a dose the studies cover, and which rest on judgement."""
     marked: dict[str, list[str]] = {}
     for each in checks:
-        marked.setdefault(each.mark, []).append(LABELS[each.part].partition(",")[0])
+        marked.setdefault(each.mark, []).append(_part(each).partition(",")[0])
     if not marked.keys() & {BEYOND, PARTLY, UNKNOWN, UNUSUAL}:
         return "Every part of the dose lies inside what the pooled studies tested."
     told = []
@@ -69,6 +69,11 @@ def dose_sentence(checks: tuple[DoseCheck, ...]) -> str:
         f"The studies tested {inside} of {count(len(checks), 'part')} of the dose in full. "
         f"{'; '.join(told)[:1].upper()}{'; '.join(told)[1:]}."
     )
+
+
+def _part(check: DoseCheck) -> str:
+    """A part of the dose, said to be added where it is held against what one arm did more."""
+    return f"added {LABELS[check.part]}" if check.added else LABELS[check.part]
 
 
 def tested_in_words(check: DoseCheck) -> str:

@@ -16,7 +16,8 @@ class ForestData:
     rows : DataFrame, a row per study, in drawing order
         ``study`` (id), ``label`` (short name with year), ``estimate``, ``low_50, high_50,
         low_80, high_80, low_95, high_95`` (display units), ``weight`` (percent of the pool, 0
-        for one shown but not pooled), ``n_intervention``, ``n_comparator`` (people),
+        for one shown but not pooled), ``n_intervention``, ``n_comparator`` (people
+        on either side), ``people`` (each once: fewer than both sides where the same were on both),
         ``n_effects`` (results behind the row), ``flags`` (words separated by ``"; "``, empty
         for none; from: retracted, suspect numbers, assumed r, post only, unrandomised,
         read off a figure), ``pooled`` (bool).

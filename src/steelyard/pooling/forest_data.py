@@ -70,7 +70,8 @@ def forest_data(weighing: Weighing, *, mark: str | None = None) -> ForestData:
 
 def display_rows(table: pd.DataFrame, scale) -> pd.DataFrame:
     """Rows with an effect and nested intervals, machine scale to display units."""
-    rows = table[["study", "label", "n_intervention", "n_comparator", "n_effects", "flags"]].copy()
+    people = ["n_intervention", "n_comparator", "people"]
+    rows = table[["study", "label", *people, "n_effects", "flags"]].copy()
     rows["estimate"] = scale.shown(table["effect"].to_numpy(float))
     for level in (50, 80, 95):
         ends = np.sort(

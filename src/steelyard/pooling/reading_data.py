@@ -31,8 +31,8 @@ def reading_data(reading: StudyReading) -> ReadingData:
     Returns
     -------
     ReadingData
-        A panel for each scale, in the paper's order of outcomes; without panels where nothing
-        can be drawn.
+        A panel for each scale, its outcomes by construct and else in the paper's order; without
+        panels where nothing can be drawn.
     """
     draw = _changes_panel if reading.effects.empty else _effects_panel
     study = reading.study
@@ -50,7 +50,7 @@ def reading_data(reading: StudyReading) -> ReadingData:
 
 
 def _effects_panel(reading: StudyReading, group: ScaleGroup) -> ReadingPanel:
-    table = reading.effects.iloc[list(group.places)]
+    table = _by_construct(reading.effects.iloc[list(group.places)])
     arms = {arm.id: arm.name for arm in reading.study.arms}
     several = reading.effects["comparison"].nunique() > 1
     labels = []
@@ -86,7 +86,7 @@ def _effects_panel(reading: StudyReading, group: ScaleGroup) -> ReadingPanel:
 
 
 def _changes_panel(reading: StudyReading, group: ScaleGroup) -> ReadingPanel:
-    table = reading.own_changes.iloc[list(group.places)]
+    table = _by_construct(reading.own_changes.iloc[list(group.places)])
     what = {
         "standardised": "the group's own change, in standard deviations",
         "percent": "the group's own change, in percent",
@@ -146,6 +146,12 @@ def _panel(reading: StudyReading, group: ScaleGroup, drawn: _Drawn, **words) -> 
         decimals=scale.decimals,
         **words,
     )
+
+
+def _by_construct(table: pd.DataFrame) -> pd.DataFrame:
+    """Rows of one construct together, otherwise in the paper's order: each is one heading."""
+    first = {construct: at for at, construct in enumerate(dict.fromkeys(table["construct"]))}
+    return table.sort_values("construct", key=lambda each: each.map(first), kind="stable")
 
 
 def _own(text: str) -> str:

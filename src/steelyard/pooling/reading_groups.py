@@ -118,12 +118,15 @@ def _place(reading: StudyReading, row: int) -> int:
 def in_own_unit(value: float, spread: float, better: str, unit: str) -> str:
     """A result in the unit measured, signed as that unit runs; empty where there is none.
 
+    Where less is better it says so, for beside it the better result has the plus.
+
     `spread` sets the decimals where the value is 0.
     """
     if value != value:
         return ""
     shown = -value if better == "lower" else value
-    return f"{number(shown, decimals=_decimals(abs(shown) or spread), sign=True)} {unit}".rstrip()
+    text = f"{number(shown, decimals=_decimals(abs(shown) or spread), sign=True)} {unit}".rstrip()
+    return f"{text} (less is better)" if better == "lower" else text
 
 
 def responses(reading: StudyReading) -> list[str]:
