@@ -16,7 +16,7 @@ Training studies go in as records; what comes out is a weighed answer behind eac
 recommendation, fit to be cited to a client. Each answer says how large the effect is, how sure one
 can be, what a further study would probably show, and what it rests on.
 
-Run a cell with Shift and Enter. Each cell is one plain call: there is nothing to program."""
+In JupyterLab, Shift and Enter run a cell. Each is one plain call: there is nothing to program."""
 
 _GLANCE = """## At a glance
 
