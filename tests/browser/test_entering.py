@@ -138,6 +138,8 @@ def test_a_study_is_entered_from_the_keyboard_alone(lab: Lab, browser: Browser):
     type_parts(page, "Before, usual lifting")
 
     live = page.locator(".sy-live")
+    in_view = "() => 0 <= document.querySelector('.sy-live').getBoundingClientRect().top"
+    assert page.evaluate(in_view), "what follows stays in sight beside the boxes"
     expect(live).to_contain_text("SE 7.1 × √20 = SD")
     expect(live).to_contain_text("assumed")
     expect(live).to_contain_text("Marshgate & Fell 2024")

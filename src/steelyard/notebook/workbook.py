@@ -72,8 +72,8 @@ def notebooks_for(library: Library, workbook: Path) -> dict[str, NotebookNode]:
     """The notebooks to run for a library.
 
     A notebook on disk is taken with its cells as they are, unless it is about a record that this
-    library does not have. What the library has and the folder lacks comes from the template, the
-    notebooks for every library from those that ship; so does the notebook to start from, whose links must fit the library.
+    library does not have. What the folder lacks comes from the templates, and from those that ship
+    for every library; so does the notebook to start from, whose links must fit the library.
     """
     books, made = {}, made_for(library)
     for name, book in on_disk(workbook).items():

@@ -79,7 +79,9 @@ class Boxes(ABC):
             if problem.kind != "needed" or needed:
                 found.setdefault(problem.field, []).append(problem)
         for name, field in self.fields.items():
-            field.show(found.get(name, ()), also="" if name in found else read_back(name))
+            here = found.get(name, ())
+            wrong = any(problem.kind != "doubt" for problem in here)
+            field.show(here, also="" if wrong else read_back(name))
         for name, shown in self.grid_messages.items():
             shown.value = "<br>".join(
                 f'<span class="{problem.kind}">{escape(problem.message)}</span>'

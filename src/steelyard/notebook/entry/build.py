@@ -5,7 +5,7 @@ from __future__ import annotations
 import copy
 import datetime as dt
 import functools
-from collections.abc import Collection, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,6 +15,7 @@ from steelyard.notebook.entry.comparisons import read_comparisons
 from steelyard.notebook.entry.fields import FieldReader
 from steelyard.notebook.entry.grid import read_results
 from steelyard.notebook.entry.loading import form_of_study
+from steelyard.notebook.entry.naming import default_id, unlike
 from steelyard.notebook.entry.partial import typed_path, without
 from steelyard.notebook.entry.problem import Problem
 from steelyard.notebook.entry.state import (
@@ -55,6 +56,8 @@ class Built:
     problems : tuple of Problem
     arm_ids, outcome_ids, comparison_ids, overruling_ids : dict
         By what the record knows each, by the form's keys; those left blank are not there.
+    field_of : callable
+        From a path in `study` to the name of the field it was typed into; empty for none.
     """
 
     values: dict[str, Any]
@@ -64,6 +67,7 @@ class Built:
     outcome_ids: dict[str, str]
     comparison_ids: dict[str, str]
     overruling_ids: dict[str, str]
+    field_of: Callable[[str], str]
 
     @property
     def ready(self) -> bool:
@@ -104,6 +108,7 @@ class _Builder:
         self.state, self.vocabulary, self.taken = state, vocabulary, taken
         self.read = FieldReader(marks_of(state))
         self.where: dict[str, str] = {}
+        self.as_typed: Callable[[str], str] = str
         self.base = parse(state.base, file="study") if state.base else {}
         self.opened = _as_opened(state.base) if state.base else FormState()
 
@@ -131,7 +136,8 @@ class _Builder:
         self._needed(values, arms, outcomes)
         study = self._validated(values)
         problems = tuple(dict.fromkeys(self.read.problems))
-        return Built(values, study, problems, arms, outcomes, comparisons.ids, overrulings)
+        ids = (arms, outcomes, comparisons.ids, overrulings)
+        return Built(values, study, problems, *ids, self._field_in_study)
 
     def _appraised(self, values: dict[str, Any], outcomes: dict[str, str]) -> dict[str, str]:
         """Fill in what is judged of the study; names of the overrulings by the form's keys."""
@@ -186,7 +192,7 @@ class _Builder:
         for number, arm in enumerate(self.state.arms, 1):
             if not arm.id and self._untouched(arm):
                 continue
-            arm_id = arm.id or _unlike(slug(arm.label or f"arm {number}", kind="arm"), ids.values())
+            arm_id = arm.id or unlike(slug(arm.label or f"arm {number}", kind="arm"), ids.values())
             entry = copy.deepcopy(old.get(arm.id, {}))
             entry["id"] = arm_id
             was, field = before.get(arm.id, ArmForm("")), f"arm.{arm.key}"
@@ -243,7 +249,7 @@ class _Builder:
             if not outcome.id and not any(text.strip() for text in typed):
                 continue
             name = outcome.label or outcome.measure or f"outcome {number}"
-            outcome_id = outcome.id or _unlike(slug(name, kind="outcome"), ids.values())
+            outcome_id = outcome.id or unlike(slug(name, kind="outcome"), ids.values())
             entry = copy.deepcopy(old.get(outcome.id, {}))
             entry["id"] = outcome_id
             was, place = (
@@ -327,24 +333,32 @@ class _Builder:
         whole["design"].setdefault("kind", "parallel")
         whole.setdefault("id", _ID)
         typed = dict(whole)
+        self.as_typed = lambda path: typed_path(path, whole, typed)
         for _ in range(3):
             try:
                 study = validate(whole, Study, file="study")
             except RecordError as error:
                 for finding in error.findings:
-                    self._say(finding, typed_path(finding.path, whole, typed))
+                    self._say(finding, self.as_typed(finding.path))
                 if not without(whole, error.findings):
                     return None
                 continue
             for finding in study_findings(study, self.vocabulary, file="study"):
-                self._say(finding, typed_path(finding.path, whole, typed))
+                self._say(finding, self.as_typed(finding.path))
             return study
         return None
 
-    def _say(self, finding: Finding, path: str) -> None:
+    def _field(self, path: str) -> str:
+        """The field that a path, or the nearest part of it, was typed into."""
         while path and path not in self.where:
-            path = path.rpartition(".")[0] if "." in path else path.partition("[")[0][:0]
-        field = self.where.get(path, "")
+            path = path.rpartition(".")[0]
+        return self.where.get(path, "")
+
+    def _field_in_study(self, path: str) -> str:
+        return self._field(self.as_typed(path))
+
+    def _say(self, finding: Finding, path: str) -> None:
+        field = self._field(path)
         if finding.rule in ("no-results", "needs-n", "unknown-construct"):
             already = finding.rule == "no-results" or "not-chosen" in finding.message
             if not already:
@@ -373,23 +387,3 @@ class _Builder:
             target.pop(key, None)
         else:
             target[key] = value
-
-
-def default_id(values: dict[str, Any]) -> str:
-    """First author and year, else the title's first words."""
-    source = values.get("source", {})
-    people = source.get("author") or [{}]
-    name = people[0].get("family") or people[0].get("literal")
-    if name:
-        return slug(" ".join(filter(None, (name, str(source.get("issued") or "")))), kind="study")
-    title = " ".join(str(source.get("title") or "").split()[:6])
-    return slug(title, kind="study") if title else ""
-
-
-def _unlike(name: str, taken: Collection[str]) -> str:
-    taken = set(taken)
-    if name not in taken:
-        return name
-    return next(
-        f"{name[:76]}-{n}" for n in range(2, len(taken) + 3) if f"{name[:76]}-{n}" not in taken
-    )

@@ -11,7 +11,7 @@ import ipywidgets as widgets
 from steelyard.notebook.entry.problem import Problem
 
 LONGEST_IN_FORM = 20_000
-_ORDER = {"bad": 0, "needed": 1, "hint": 2}
+_ORDER = {"bad": 0, "needed": 1, "doubt": 2, "hint": 3}
 
 
 @cache
@@ -79,13 +79,16 @@ class Field:
         box.observe(self._changed, "value")
 
     def show(self, problems: Iterable[Problem], *, also: str = "") -> None:
-        """Show what is wrong in words; `also` is what was understood, where nothing is wrong."""
+        """Show what is wrong in words; `also` is what was understood, where nothing is wrong.
+
+        What is only doubted was understood too.
+        """
         found = sorted(problems, key=lambda problem: _ORDER[problem.kind])
         html = "<br>".join(
             f'<span class="{problem.kind}">{escape(problem.message)}</span>' for problem in found
         )
-        if not html and also:
-            html = f'<span class="read">{escape(also)}</span>'
+        if also and all(problem.kind == "doubt" for problem in found):
+            html = "<br>".join(filter(None, (f'<span class="read">{escape(also)}</span>', html)))
         if self.message.value != html:
             self.message.value = html
         bad = any(problem.kind == "bad" for problem in found)

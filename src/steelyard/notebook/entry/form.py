@@ -18,12 +18,14 @@ from steelyard.notebook.entry.arms_view import ArmsView
 from steelyard.notebook.entry.boxes import Boxes
 from steelyard.notebook.entry.build import Built, build, marks_of
 from steelyard.notebook.entry.comparisons_view import ComparisonsView
+from steelyard.notebook.entry.doubts import doubts
 from steelyard.notebook.entry.field import forget_layouts, words
 from steelyard.notebook.entry.keyboard import Keyboard
 from steelyard.notebook.entry.later import Later
 from steelyard.notebook.entry.live import LiveLibrary
 from steelyard.notebook.entry.live_view import LiveView
 from steelyard.notebook.entry.outcomes_view import OutcomesView
+from steelyard.notebook.entry.problem import Problem
 from steelyard.notebook.entry.saving_view import SavingView
 from steelyard.notebook.entry.state import FormState
 from steelyard.notebook.entry.words import NewWords
@@ -115,17 +117,20 @@ class EntryForm(Boxes):
             self.built = build(self.state, self.vocabulary, taken=self.library.studies.keys())
             self.comparisons.show()
             self.appraisal.show(self.built)
-            self._show_problems(self.built)
-            self.saving.show(self.built)
+            asked = self._look(self.built)
+            self._show_problems(self.built, asked)
+            self.saving.show(self.built, asked)
             heading = "Change a study" if self.state.editing else "Enter a study"
             name = self.state.editing or self.built.values.get("id", "")
             self.title.value = (
                 f"<h2>{heading}</h2><p>{escape(name) or 'Blank boxes mean not reported.'}</p>"
             )
-            self._look(self.built)
 
-    def _look(self, built: Built) -> None:
-        """Show what the study says, or in words that it cannot be told from these numbers."""
+    def _look(self, built: Built) -> tuple[Problem, ...]:
+        """Show what the study says, or in words that it cannot be told from these numbers.
+
+        Returns what the checks ask about it, for the fields.
+        """
         try:
             looked = self.live.look(built.study, self.vocabulary) if built.study else None
         except SteelyardError as refused:
@@ -135,6 +140,8 @@ class EntryForm(Boxes):
             self.live_view.cannot()
         else:
             self.live_view.show(looked)
+            return doubts(looked.findings, built, self.state) if looked else ()
+        return ()
 
     @contextmanager
     def guarded(self) -> Iterator[None]:
@@ -203,7 +210,7 @@ class EntryForm(Boxes):
         self.live = LiveLibrary(library, self.state.editing)
         self.redraw()
 
-    def _show_problems(self, built: Built) -> None:
+    def _show_problems(self, built: Built, asked: tuple[Problem, ...]) -> None:
         marks, from_design = marks_of(self.state), self.appraisal.from_design()
 
         def read_back(name: str) -> str:
@@ -214,7 +221,8 @@ class EntryForm(Boxes):
                 return self.comparisons.read_back(name, marks)
             return from_design.get(name, "")
 
-        self.show_problems(built.problems, needed=self.asked_to_save, read_back=read_back)
+        problems = (*built.problems, *asked)
+        self.show_problems(problems, needed=self.asked_to_save, read_back=read_back)
         for grid in self.outcomes.grids.values():
             grid.show(marks)
 

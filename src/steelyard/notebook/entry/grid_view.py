@@ -115,10 +115,14 @@ class GridView:
                 box.placeholder = shown
 
     def rename_arms(self) -> None:
-        """Show changed arm names."""
+        """Show changed arm names, and name the boxes by them."""
         for number, arm in enumerate(self.form.state.arms, 1):
             for shown in self.rows.get(arm.key, ()):
                 shown.value = _head(arm_name(arm, number))
+            for column in self.outcome.columns():
+                field = self.form.fields.get(self._cell_name(arm, column))
+                if field is not None:
+                    field.box.description = _cell_label(arm, number, column)
         self.parts.rename_arms()
 
     def read_back(self, arm: str, column: str, marks: DecimalMarks) -> str:
@@ -154,7 +158,7 @@ class GridView:
                 self.outcome.styles[column] = style
                 example = EXAMPLES.get(style, "")
                 for arm in self.form.state.arms:
-                    field = self.form.fields.get(f"cell.{self.outcome.key}.{arm.key}.{column}")
+                    field = self.form.fields.get(self._cell_name(arm, column))
                     if field is not None:
                         field.box.placeholder = example
                 self.form.changed()
@@ -174,11 +178,14 @@ class GridView:
         )
         return field.widget
 
+    def _cell_name(self, arm: ArmForm, column: str) -> str:
+        return f"cell.{self.outcome.key}.{arm.key}.{column}"
+
     def _cell(self, arm: ArmForm, number: int, column: str) -> widgets.Widget:
         place = f"{arm.key}|{column}"
         field = text_field(
-            f"cell.{self.outcome.key}.{arm.key}.{column}",
-            f"{column_label(column)}, {arm_name(arm, number)}",
+            self._cell_name(arm, column),
+            _cell_label(arm, number, column),
             self.outcome.cells.get(place, ""),
             self.form.typing(self.outcome.cells, place),
             width="auto",
@@ -231,6 +238,10 @@ class GridView:
             self.paste.put("")
             self.paste_text = ""
             self.form.changed()
+
+
+def _cell_label(arm: ArmForm, number: int, column: str) -> str:
+    return f"{column_label(column)}, {arm_name(arm, number)}"
 
 
 def _head(text: str) -> str:

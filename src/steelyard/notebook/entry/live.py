@@ -112,7 +112,7 @@ class LiveLibrary:
             for question in self.library.questions.values()
             if (found := self._touched(question, study, tables[question.id], findings)) is not None
         ]
-        return Live(outcomes, findings, tuple(questions))
+        return Live(outcomes, tuple(sorted(findings, key=_lighter)), tuple(questions))
 
     def warm_up(self) -> None:
         """Do beforehand what does not depend on the study."""
@@ -210,6 +210,11 @@ class LiveLibrary:
             except (EmptyQuestionError, DesignError):
                 self._without[question.id] = None
         return self._without[question.id]
+
+
+def _lighter(finding: IntegrityFinding) -> tuple[bool, bool]:
+    """What comes later in a list: what casts no doubt on a result, then what is only a note."""
+    return (not finding.suspect, finding.severity == "note")
 
 
 def _table(question: Question, study: Study, vocabulary: Vocabulary) -> EffectTable | None:

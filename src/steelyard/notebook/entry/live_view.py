@@ -6,6 +6,7 @@ from html import escape
 
 import ipywidgets as widgets
 
+from steelyard.notebook.entry.doubts import said_in_form
 from steelyard.notebook.entry.field import button, row, words
 from steelyard.notebook.entry.live import Live, LiveQuestion
 from steelyard.notebook.entry.live_effects import LiveChange, LiveEffect, LiveOutcome
@@ -166,7 +167,7 @@ def _findings(live: Live) -> str:
     if not live.findings:
         return "<h4>Look again</h4><p>The checks find nothing to ask about.</p>"
     items = "".join(
-        f'<li><span class="{escape(finding.severity)}">{escape(finding.message)}</span>'
+        f'<li><span class="{escape(finding.severity)}">{escape(said_in_form(finding))}</span>'
         + f'<br><span class="how">{escape(finding.arithmetic)}</span>' * bool(finding.arithmetic)
         + "</li>"
         for finding in live.findings[:MOST_FINDINGS]

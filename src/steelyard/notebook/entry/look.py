@@ -10,7 +10,13 @@ _FOCUS = "#1d5f8a"
 _GOOD = "#1f5c3a"
 
 STYLE = f"""<style>
-.jp-OutputArea-output:has(.{FORM}) {{ overflow: visible; min-width: 0; }}
+.jp-OutputArea-output:has(.{FORM}) {{ min-width: 0; }}
+/* What stands beside the boxes stays in sight only if nothing around them scrolls by itself. */
+.jp-Cell-outputArea:has(.{FORM}), .jp-OutputArea-child:has(.{FORM}),
+.jp-OutputArea-output:has(.{FORM}), .jupyter-widgets:has(> .{FORM}) {{
+  overflow: visible !important; }}
+.{FORM} input, .{FORM} select, .{FORM} textarea, .{FORM} button {{
+  scroll-margin: 50px 0; }}
 .{FORM} {{ font-family: {FONT}; color: {INK}; background: {_GROUND}; padding: 16px;
   border: 1px solid {HAIRLINE}; border-radius: 6px; overflow: visible; }}
 .{FORM} * {{ box-sizing: border-box; }}
@@ -28,8 +34,8 @@ STYLE = f"""<style>
   overflow: visible; }}
 .sy-typed {{ flex: 3 1 520px; min-width: 0; overflow: visible; gap: 12px; }}
 .sy-live {{ flex: 2 1 380px; min-width: 0; max-width: 100%; position: sticky; top: 8px;
-  max-height: 92vh; overflow: auto; background: {PAPER}; border: 1px solid {HAIRLINE};
-  border-radius: 6px; padding: 12px 14px; }}
+  max-height: calc(100vh - 140px); overflow: auto; background: {PAPER};
+  border: 1px solid {HAIRLINE}; border-radius: 6px; padding: 12px 14px; }}
 .sy-card {{ background: {PAPER}; border: 1px solid {HAIRLINE}; border-radius: 6px;
   padding: 0 14px 14px; margin: 0; overflow: visible; gap: 8px; }}
 .sy-row {{ display: flex; flex-flow: row wrap; gap: 8px 12px; align-items: flex-start;
@@ -54,7 +60,9 @@ STYLE = f"""<style>
   clip-path: inset(50%); white-space: nowrap; }}
 .sy-message {{ font-size: 12.5px; line-height: 1.35; }}
 .sy-message .bad {{ color: {WARNING}; font-weight: 600; }}
-.sy-message .needed {{ color: #6b4408; }}
+.sy-message .needed, .sy-message .doubt {{ color: #6b4408; }}
+.sy-message .doubt {{ display: inline-block; border-left: 3px solid {BRASS}; padding-left: 8px;
+  margin: 2px 0; }}
 .sy-message .hint, .sy-message .read {{ color: {INK_SOFT}; }}
 .{FORM} .sy-check {{ width: auto; height: auto; margin: 0; }}
 .{FORM} .sy-check label {{ font-size: 13.5px; color: {INK}; width: auto; white-space: normal; }}
@@ -68,7 +76,8 @@ STYLE = f"""<style>
 .sy-scroll {{ overflow-x: auto; padding: 3px; margin: 0 -3px; }}
 .sy-part {{ overflow: visible; gap: 4px; padding: 6px 0; }}
 .sy-part + .sy-part {{ border-top: 1px solid {HAIRLINE}; }}
-.{FORM} .sy-field ~ button.jupyter-button {{ margin-top: 19px; }}
+.{FORM} .sy-field ~ button.jupyter-button, .sy-bar .sy-field ~ .widget-box,
+.{FORM} .sy-bar .sy-field ~ .sy-check {{ margin-top: 19px; }}
 .sy-head {{ font-size: 13px; font-weight: 600; color: {INK}; padding-top: 6px; }}
 .{FORM} button.sy-fold {{ text-align: left; align-self: flex-start; border-color: transparent;
   padding-left: 4px; text-decoration: underline; text-underline-offset: 3px; white-space: normal; }}
@@ -86,8 +95,8 @@ STYLE = f"""<style>
 .sy-concern.sy-some {{ background-size: 67% 100%; }}
 .sy-concern.sy-high {{ background-size: 100% 100%; }}
 .sy-overruled {{ border-left: 4px solid {BRASS}; padding-left: 10px; overflow: visible; }}
-.sy-bar {{ position: sticky; bottom: 0; background: {PAPER}; border: 1px solid {HAIRLINE};
-  border-radius: 6px; padding: 10px 14px; z-index: 2; overflow: visible; gap: 6px; }}
+.sy-bar {{ background: {PAPER}; border: 1px solid {HAIRLINE};
+  border-radius: 6px; padding: 10px 14px; overflow: visible; gap: 6px; }}
 .sy-note {{ border-left: 4px solid {BRASS}; background: {PAPER}; padding: 8px 12px;
   overflow: visible; }}
 .sy-live svg {{ display: block; width: 100%; max-width: 430px; height: auto; margin: 4px auto 0; }}

@@ -16,9 +16,10 @@ class Problem:
         For example ``source.issued``, ``arm.a1.n``, ``cell.o1.a2.post@12``; empty for the whole.
     message : str
     kind : str
-        ``bad`` (cannot be used), ``needed`` (blank, and a study is none without it) or ``hint``.
+        ``bad`` (cannot be used), ``needed`` (blank, and a study is none without it), ``doubt``
+        (can be used, but the checks ask about it) or ``hint``.
     """
 
     field: str
     message: str
-    kind: Literal["bad", "needed", "hint"] = "bad"
+    kind: Literal["bad", "needed", "doubt", "hint"] = "bad"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from html import escape
 from typing import TYPE_CHECKING
 
@@ -10,7 +11,9 @@ import ipywidgets as widgets
 from steelyard.errors import RecordError
 from steelyard.library import open_library
 from steelyard.notebook.entry.build import Built
+from steelyard.notebook.entry.doubts import BELOW
 from steelyard.notebook.entry.field import button, row, text_field, words
+from steelyard.notebook.entry.problem import Problem
 from steelyard.records.drafts import drop_draft
 from steelyard.records.reading import read_text
 from steelyard.records.saving import (
@@ -63,8 +66,7 @@ class SavingView:
         self.buttons = row(self.save_button)
         self.widget = widgets.VBox(
             [
-                row(self.id.widget, self.invented),
-                self.buttons,
+                row(self.id.widget, self.invented, self.buttons),
                 self.state,
                 self.message,
                 self.more,
@@ -73,8 +75,8 @@ class SavingView:
         self.widget.add_class("sy-bar")
         self._offer()
 
-    def show(self, built: Built) -> None:
-        """Say how far the study is from being one that can be saved."""
+    def show(self, built: Built, asked: Sequence[Problem]) -> None:
+        """Say how far the study is from being one that can be saved, and what was asked of it."""
         bad = [problem for problem in built.problems if problem.kind == "bad"]
         needed = [problem for problem in built.problems if problem.kind == "needed"]
         parts = []
@@ -90,6 +92,12 @@ class SavingView:
             parts.append(f'<span class="needed">Still to do: {said}</span>')
         if not parts:
             parts.append('<span class="read">Everything needed is there.</span>')
+        to_see = [problem for problem in asked if problem.message != BELOW]
+        if to_see:
+            parts.append(
+                f'<span class="doubt">{count(len(to_see), "thing")} to look at again. '
+                f"The first: {escape(to_see[0].message)}</span>"
+            )
         html = "<br>".join(parts)
         if self.state.value != html:
             self.state.value = html
