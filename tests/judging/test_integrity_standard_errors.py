@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from steelyard.judging.integrity import integrity_findings, suspect_results
+from steelyard.judging.integrity.beside import Beside, chance_of_ratio
 from steelyard.judging.integrity.peers import Typical
 from steelyard.judging.integrity.sd_judged import judge_sd, taken_together
 from steelyard.records.record_set import load_records
@@ -83,13 +84,28 @@ def test_extreme_published_differences_are_caught(smd):
     assert held.strong
 
 
-@pytest.mark.parametrize(("construct", "limit"), [("strength", 8.0), ("muscle-size", 5.0)])
-def test_coefficient_of_variation_from_both_sides(construct, limit):
-    # 8 % and 5 %: own computation from the table behind Steele et al. (2023).
+@pytest.mark.parametrize(
+    ("construct", "telling", "limit"), [("strength", 7.3, 8.0), ("muscle-size", 5.0, 5.0)]
+)
+def test_coefficient_of_variation_from_both_sides(construct, telling, limit):
+    # 8 % and 5 %: own computation from the table behind Steele et al. (2023); 7.3 %: own rule.
     told = {"n": 12, "mean": 100.0, "gain": 5.0, "construct": construct}
-    assert judge_sd(limit - 0.01, **told).accused
-    assert not judge_sd(limit - 0.01, **told).strong  # one sign alone
+    assert judge_sd(telling - 0.01, **told).accused
+    assert not judge_sd(telling - 0.01, **told).strong  # one sign alone
+    assert not judge_sd(telling, **told).accused
+    assert judge_sd(limit - 0.01, **told).signs
     assert not judge_sd(limit, **told).signs
+
+
+def test_like_outcomes_move_the_limit():
+    # 0.32 × 24 % = 7.68 %; within 0.925 to 1.165 times 7.3 %: own arithmetic.
+    told = {"n": 12, "mean": 100.0, "construct": "strength"}
+    for variation, limit in ((0.24, 7.68), (0.10, 6.75), (0.60, 8.50)):
+        many = Typical(10.0, variation, studies=20)
+        assert judge_sd(limit - 0.01, **told, typical=many).accused
+        assert not judge_sd(limit + 0.01, **told, typical=many).accused
+    few = Typical(10.0, 0.60, studies=19)
+    assert not judge_sd(7.3, **told, typical=few).accused
 
 
 @pytest.mark.parametrize("key", ["gain", "gap"])
@@ -128,19 +144,19 @@ def test_the_mean_before_training_is_the_base():
 
 def test_sds_beside_it_speak_for_or_against():
     told = {"n": 12, "mean": 100.0, "gain": 5.0, "construct": "strength"}
-    assert judge_sd(7.9, **told).accused
-    assert not judge_sd(7.9, **told, others_fit=False).accused
+    assert judge_sd(7.2, **told).accused
+    assert not judge_sd(7.2, **told, others_fit=False).accused
     two_signs = told | {"gain": 30.0}
     assert judge_sd(7.9, **two_signs, others_fit=False).accused
 
 
 def test_a_sign_counts_where_before_and_after_show_it():
     told = {"n": 12, "start": 100.0, "construct": "strength"}
-    narrow, plain = (judge_sd(sd, **told) for sd in (7.9, 8.1))
-    assert taken_together([narrow, narrow], [7.9, 7.9]).accused
-    assert not taken_together([narrow, plain], [7.9, 8.1]).signs
+    narrow, plain = (judge_sd(sd, **told) for sd in (7.2, 8.1))
+    assert taken_together([narrow, narrow], [7.2, 7.2]).accused
+    assert not taken_together([narrow, plain], [7.2, 8.1]).signs
     # SDs a factor of 3 apart are not printed by one hand: each speaks for itself.
-    assert taken_together([judge_sd(24.0, **told), narrow], [24.0, 7.9]).accused
+    assert taken_together([judge_sd(24.0, **told), narrow], [24.0, 7.2]).accused
 
 
 def test_no_accusation_where_the_square_root_does_not_mend_it():
@@ -231,29 +247,101 @@ def test_like_outcomes_of_the_library_are_asked(tmp_path):
     assert "median SD" not in finding.message
 
 
-def arms(slow_sd, usual_sd, *, slow=112.0):
-    """Two arms whose SDs stand in one table; 12 people each."""
+def arms(slow_sd, usual_sd, *, slow=112.0, n=12):
+    """Two arms whose SDs stand in one table; `n` people each."""
     cells = ((100.0, slow, slow_sd), (102.0, 104.0, usual_sd))
     return "".join(
         result(
             arm,
             pre=f"{{ mean = {before}, sd = {sd} }}",
             post=f"{{ mean = {after}, sd = {sd} }}",
-            n="12",
+            n=str(n),
         )
         for arm, (before, after, sd) in zip(("slow", "usual"), cells, strict=True)
     )
 
 
-def test_one_narrow_arm_beside_a_wide_one_is_noted_not_accused(tmp_path):
-    # 22·√12 = 76.2, 74.7 % of 102: that arm's SD is no standard error, so 7.5 hardly is one.
-    assert not findings(tmp_path, arms("7.5", "22.0"), "standard-error-as-sd")
-    (note,) = findings(tmp_path, arms("7.5", "22.0"), "implausible-spread")
+def test_another_arm_s_sd_that_fits_the_root_speaks_for_a_standard_error(tmp_path):
+    # 8.3·√12 = 28.8; (28.4/8.3)² = 11.7, F with 11 and 11: own arithmetic.
+    (finding,) = findings(tmp_path, arms("8.3", "28.4"), "standard-error-as-sd")
+    assert (finding.path, finding.severity) == ("result[1].pre.sd", "warning")
+    assert "the other arm's SD is 28.4; 8.3 × √12 = 28.8" in finding.message
+    assert "(28.4 / 8.3)² = 11.7, p 0.00015" in finding.arithmetic
+    # With 12.0 beside it, or an SD of 8.5 % and more, it stays unsaid.
+    assert not findings(tmp_path, arms("8.3", "12.0"), "standard-error-as-sd")
+    assert not findings(tmp_path, arms("8.5", "28.4"), "standard-error-as-sd")
+    # Groups that chance did not form may differ.
+    of_choice = arms("8.3", "28.4")
+    assert not findings(tmp_path, of_choice, "standard-error-as-sd", randomised="false")
+
+
+def test_one_narrow_arm_beside_a_wider_one_is_noted_not_accused(tmp_path):
+    # 13.5·√20 = 60.4, 59.2 % of 102; 14·√20 = 62.6, 61.4 %: that SD is no standard error, and
+    # it is nearer to 7.2 (1.94 times) than to 7.2·√20 = 32.2 (2.3 times).
+    body = arms("7.2", "14.0", n=20)
+    assert not findings(tmp_path, body, "standard-error-as-sd")
+    (note,) = findings(tmp_path, body, "implausible-spread")
     assert (note.severity, note.suspect) == ("note", False)
-    assert "22.0 beside it cannot be a standard error" in note.message
-    assert "22.0 × √12 would be 74.7 % of the mean" in note.arithmetic
-    # 12·√12 = 41.6, 40.8 % of 102: both may be standard errors.
-    assert len(findings(tmp_path, arms("7.5", "12.0"), "standard-error-as-sd")) == 1
+    assert "14.0 beside it cannot be a standard error" in note.message
+    assert "14.0 × √20 would be 61.4 % of the mean" in note.arithmetic
+    assert len(findings(tmp_path, arms("7.2", "13.0", n=20), "standard-error-as-sd")) == 1
+
+
+@pytest.mark.parametrize("wrong", ["pre", "post"])
+def test_one_cell_of_the_same_people(tmp_path, wrong):
+    # 6.1·√12 = 21.1 beside 21.4, in people whose spread the other cell tells.
+    sds = {"pre": "21.4", "post": "21.4"} | {wrong: "6.1"}
+    body = result(
+        "slow",
+        pre=f"{{ mean = 100.0, sd = {sds['pre']} }}",
+        post=f"{{ mean = 112.0, sd = {sds['post']} }}",
+    )
+    (finding,) = findings(tmp_path, body, "standard-error-as-sd", n_slow=12)
+    assert finding.path == f"result[1].{wrong}.sd"
+    when = "after" if wrong == "pre" else "before"
+    assert f"the SD {when} training is 21.4; 6.1 × √12 = 21.1" in finding.message
+    assert finding.suspect
+    doubled = body.replace("6.1", "10.7")  # √n does not mend it: 37.1 beside 21.4
+    assert not findings(tmp_path, doubled, "standard-error-as-sd", n_slow=12)
+
+
+def test_arms_that_start_too_far_apart(tmp_path):
+    # SDs of 11 with 12 people: one standard error of the gap is 11·√(2/12) = 4.49, so 14 are
+    # 3.12 of them, and 14/(11·√2) = 0.9 were they standard errors: own arithmetic.
+    def body(start):
+        return "".join(
+            result(
+                arm,
+                pre=f"{{ mean = {mean}, sd = 11.0 }}",
+                post=f"{{ mean = {mean + 5}, sd = 11.0 }}",
+            )
+            for arm, mean in (("slow", 100.0), ("usual", start))
+        )
+
+    people = {"n_slow": 12, "n_usual": 12}
+    found = findings(tmp_path, body(114.0), "standard-error-as-sd", **people)
+    assert [finding.path for finding in found] == ["result[1].pre.sd", "result[2].pre.sd"]
+    assert "start 14 apart, 3.12 standard errors by such SDs and 0.9 if" in found[0].message
+    assert "14 / √(11² / 12 + 11² / 12) = 3.12" in found[0].arithmetic
+    assert not findings(tmp_path, body(110.0), "standard-error-as-sd", **people)
+
+
+@pytest.mark.parametrize("r", [None, 0.7])
+def test_chance_of_a_ratio_by_drawn_people(r):
+    """Second route: how often 40,000 drawn samples of alike people reach a ratio of 2.
+
+    With a known r the t is near, and rather too careful; of other people F is exact.
+    """
+    random = np.random.default_rng(11)
+    one, other = random.normal(size=(2, 40_000, 10))
+    if r is not None:
+        other = r * one + sqrt(1 - r**2) * other
+    ratio = other.std(axis=1, ddof=1) / one.std(axis=1, ddof=1)
+    chance = chance_of_ratio(1.0, 10, Beside("", "2", 2.0, 10, r))
+    seen = float((ratio >= 2).mean())
+    noise = 3 * sqrt(chance / 40_000)
+    assert seen <= chance + noise
+    assert seen >= (chance if r is None else chance / 2) - noise
 
 
 def test_a_large_change_in_a_sound_arm_is_noted_not_accused(tmp_path):
@@ -301,19 +389,26 @@ def test_every_planted_standard_error_is_found_in_records(tmp_path):
     random = np.random.default_rng(99)
     planted = set()
     for index in range(60):
-        n = int(random.integers(8, 21))
-        before = random.normal(100, 23, n)
-        after = before * 1.24 + random.normal(0, 10, n)
         as_se = index % 2 == 0
-        root = sqrt(n) if as_se else 1.0
-        if as_se:
-            planted.add(f"drawn-{index}")
-        cells = {
-            name: f"{{ mean = {each.mean():.1f}, sd = {each.std(ddof=1) / root:.1f} }}"
-            for name, each in (("pre", before), ("post", after))
-        }
-        study(tmp_path, f"drawn-{index}", result("slow", **cells), n_slow=n)
+        body, people = "", {}
+        for number, (arm, factor) in enumerate((("slow", 1.24), ("usual", 1.0)), 1):
+            n = people[f"n_{arm}"] = int(random.integers(8, 21))
+            before = random.normal(100, 23, n)
+            after = before * factor + random.normal(0, 10, n)
+            root = sqrt(n) if as_se else 1.0
+            if as_se:
+                planted.add((f"drawn-{index}", f"result[{number}]"))
+            cells = {
+                name: f"{{ mean = {each.mean():.1f}, sd = {each.std(ddof=1) / root:.1f} }}"
+                for name, each in (("pre", before), ("post", after))
+            }
+            body += result(arm, **cells)
+        study(tmp_path, f"drawn-{index}", body, **people)
     found = integrity_findings(load_records(tmp_path).studies)
-    accused = {finding.study for finding in found if finding.rule == "standard-error-as-sd"}
+    accused = {
+        (finding.study, finding.path.split(".")[0])
+        for finding in found
+        if finding.rule == "standard-error-as-sd"
+    }
     assert len(accused & planted) >= 0.65 * len(planted)
-    assert len(accused - planted) <= 0.02 * 30 + 1
+    assert len(accused - planted) <= 0.02 * 60 + 1

@@ -22,10 +22,13 @@ class Typical:
         In the shared unit.
     variation : float or None
         SD over mean; None where means are not positive.
+    studies : int
+        How many.
     """
 
     sd: float
     variation: float | None
+    studies: int = 1
 
     def far_above(self, sd: float, variation: float | None) -> bool:
         """Whether like outcomes spread far more; by SD, and by SD over mean where both have it.
@@ -42,9 +45,21 @@ class Typical:
         """Whether an SD is within the same factor of the median, either way."""
         return self.sd / limits.PEER_RATIO <= sd <= self.sd * limits.PEER_RATIO
 
+    def factor(self, construct: str) -> float:
+        """By how much limits of SD over mean move for these outcomes; 1 where too few are known."""
+        bounds = limits.PEER_FACTORS.get(construct)
+        if bounds is None or self.variation is None or self.studies < limits.PEER_LIMIT_STUDIES:
+            return 1.0
+        low, high = bounds
+        telling = limits.SPREAD_LIMITS[construct].telling
+        return min(max(limits.PEER_SHARE * self.variation / telling, low), high)
+
 
 class Peers:
-    """One SD and one coefficient of variation per study and kind of outcome."""
+    """One SD and one coefficient of variation per study and kind of outcome.
+
+    SDs that may be standard errors themselves, below ``wide``, are left out where others count.
+    """
 
     def __init__(self, studies: Iterable[Laid]) -> None:
         self._kinds: dict[tuple[str, str], dict[str, Typical]] = {}
@@ -56,7 +71,8 @@ class Peers:
                     continue
                 positive = cell.mean is not None and cell.mean.value > 0
                 variation = cell.sd.value / cell.mean.value if positive else None
-                seen.setdefault(_kind(row.outcome), []).append((cell.sd.value, variation))
+                if not _doubtful(row.outcome, variation):
+                    seen.setdefault(_kind(row.outcome), []).append((cell.sd.value, variation))
             for kind, values in seen.items():
                 self._kinds.setdefault(kind, {})[laid.study.id] = _medians(values)
         # In order of size once, so that every study's others need not be sorted again.
@@ -70,16 +86,23 @@ class Peers:
         kind = _kind(outcome)
         studies = self._kinds.get(kind, {})
         own = studies.get(study)
-        if len(studies) - (own is not None) < limits.PEER_STUDIES:
+        others = len(studies) - (own is not None)
+        if others < limits.PEER_STUDIES:
             return None
         return Typical(
             _median_without(self._sds[kind], own and own.sd),
             _median_without(self._variations[kind], own and own.variation),
+            others,
         )
 
 
 def _kind(outcome: Outcome) -> tuple[str, str]:
     return outcome.construct_id, outcome.unit
+
+
+def _doubtful(outcome: Outcome, variation: float | None) -> bool:
+    known = limits.SPREAD_LIMITS.get(outcome.construct_id)
+    return known is not None and variation is not None and variation < known.wide
 
 
 def _sorted(found: dict[str, Typical], name: str) -> list[float]:

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from math import sqrt
 
 from steelyard.judging.integrity import thresholds as limits
+from steelyard.judging.integrity.beside import Beside, StartsApart, chance_of_ratio, fitting
 from steelyard.judging.integrity.peers import Typical
 from steelyard.judging.integrity.rounded import HAIR, told
 
 NARROW, LARGE, APART = "narrow", "large", "apart"
+BESIDE, WITHIN, START = "beside", "within", "start"
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,48 +23,66 @@ class SdJudged:
     ----------
     signs : mapping of str to str
         From ``narrow`` (a coefficient of variation that groups of people do not have),
-        ``large`` (a change or a difference above 3 SDs) and ``apart`` (far below like outcomes)
-        to words with their numbers.
+        ``large`` (a change or a difference above 3 SDs), ``apart`` (far below like outcomes),
+        ``beside`` (the other arm's SD fits SD·√n), ``within`` (so does that of the same people
+        before or after) and ``start`` (starts too far apart) to words with their numbers.
     as_sd : float
         SD·√n, what the SD would be.
     plausible : bool
         Whether SD·√n is of a size that such an SD has.
-    small : bool
-        Whether SD over mean lies below what makes a large change telling.
+    telling : bool
+        Whether SD over mean is so low that it says enough alone.
+    small, near : bool
+        Whether it is so low that a large change, or an SD beside it, says the rest.
     limited : bool
         Whether a limit of SD over mean is known for it.
     others_fit : bool
-        Whether the SDs printed beside it could be standard errors too.
+        Whether no SD printed beside it speaks for an SD.
+    sums : mapping of str to str
+        Sums behind the signs that need one.
     """
 
     signs: Mapping[str, str]
     as_sd: float
     plausible: bool
+    telling: bool = False
     small: bool = False
+    near: bool = False
     limited: bool = False
     others_fit: bool = True
+    sums: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def accused(self) -> bool:
         """Whether the signs suffice to ask for the standard error.
 
         A large change alone does not, as some 5 in 100 sound arms show one: it takes an SD
-        that is small for its mean, or far from like outcomes, beside it.
+        that is small for its mean, or far from like outcomes, beside it. Nor does the other
+        arm's SD alone, as arms of sound studies may differ so; the same people before and after
+        do not.
         """
-        if not self.plausible or not self.signs:
+        signs = set(self.signs)
+        if not self.plausible or not signs:
             return False
-        if {NARROW, LARGE} <= set(self.signs):
+        if WITHIN in signs or {NARROW, LARGE} <= signs:
             return True
         if not self.others_fit:
             return False
-        if not self.limited or NARROW in self.signs or len(self.signs) > 1:
+        if not self.limited:
+            return signs != {BESIDE}
+        if self.telling or START in signs or {APART, LARGE} <= signs:
             return True
-        return LARGE in self.signs and self.small
+        return (self.small and LARGE in signs) or (self.near and BESIDE in signs)
 
     @property
     def strong(self) -> bool:
-        """Accused by two signs, or by a large change where no limit of SD over mean is known."""
-        return self.accused and (len(self.signs) > 1 or (LARGE in self.signs and not self.limited))
+        """Accused by two signs, or by one that is strong by itself.
+
+        Such are the SD of the same people, and a large change where no limit of SD over mean is
+        known.
+        """
+        alone = WITHIN in self.signs or (LARGE in self.signs and not self.limited)
+        return self.accused and (len(self.signs) > 1 or alone)
 
 
 def judge_sd(
@@ -77,14 +97,18 @@ def judge_sd(
     construct: str = "",
     typical: Typical | None = None,
     others_fit: bool = True,
+    beside: Sequence[Beside] = (),
+    starts: StartsApart | None = None,
 ) -> SdJudged:
     """Weigh whether a printed SD is a standard error.
 
     Signs: a coefficient of variation that groups of people do not have; a change, or a
     difference between arms, above 3 SDs [1]_; an SD (and, where it exists, a coefficient of
-    variation) far below those of like outcomes. No sign counts unless SD·√n is itself
-    plausible: a small SD that √n does not mend has another cause. SDs are held against the mean
-    before training, as the limits are, since training raises means more than SDs.
+    variation) far below those of like outcomes; SDs beside it that are larger by about √n, of
+    another arm or of the same people; arms that start further apart than their SDs allow, where
+    the SD is small besides. No sign counts unless SD·√n is itself plausible: a small SD that √n
+    does not mend has another cause. SDs are held against the mean before training, as the limits
+    are, since training raises means more than SDs.
 
     Parameters
     ----------
@@ -103,7 +127,11 @@ def judge_sd(
     typical : Typical, optional
         Medians of like outcomes.
     others_fit : bool
-        Whether the SDs printed beside it could be standard errors too.
+        Whether no SD printed beside it speaks for an SD.
+    beside : sequence of Beside
+        SDs of other arms at the same time, and of the same people before or after.
+    starts : StartsApart, optional
+        Arms too far apart before training.
 
     References
     ----------
@@ -114,8 +142,12 @@ def judge_sd(
     base = start if from_start else mean
     variation = sd / base if base is not None and base > 0 else None
     as_sd = sd * sqrt(n)
-    signs = {}
-    if known and variation is not None and variation < known.implausible:
+    limited = known is not None and variation is not None
+    factor = typical.factor(construct) if typical is not None else 1.0
+    telling = limited and variation < known.telling * factor
+    small = limited and variation < known.narrow * factor
+    signs, sums = {}, {}
+    if limited and variation < known.implausible * factor:
         of = "the mean before training" if from_start else "the mean"
         signs[NARROW] = f"it is {told(100 * variation)} % of {of}"
     for name, size, over in (
@@ -128,15 +160,28 @@ def judge_sd(
             break
     if typical is not None and typical.far_above(sd, variation):
         signs[APART] = f"like outcomes have a median SD of {told(typical.sd)}"
+    for kind, others in (
+        (WITHIN, [other for other in beside if other.same_people]),
+        (BESIDE, [other for other in beside if not other.same_people]),
+    ):
+        other = fitting(sd, n, others)
+        if other is not None and (kind == WITHIN or small or not limited):
+            mended = f"{told(sd)} × √{n} = {told(as_sd)}"
+            signs[kind] = f"{other.name} is {other.text}; {mended}"
+            chance = chance_of_ratio(sd, n, other)
+            ratio = told((other.sd / sd) ** 2)
+            sums[kind] = f"({other.text} / {told(sd)})² = {ratio}, p {told(chance)}"
+    if starts is not None and limited and variation < known.wide * factor:
+        signs[START], sums[START] = starts.words, starts.sums
     if variation is not None:
         lowest = known.implausible if known else 0.0
         widest = known.widest if known else limits.OTHER_WIDEST
         plausible = lowest <= variation * sqrt(n) <= widest
     else:
-        plausible = typical is not None and typical.near(as_sd)
-    limited = known is not None and variation is not None
-    small = limited and variation < known.narrow
-    return SdJudged(signs, as_sd, plausible, small, limited, others_fit)
+        near = typical is not None and typical.near(as_sd)
+        plausible = near or bool({WITHIN, BESIDE} & set(signs))
+    near = limited and variation < known.beside * factor
+    return SdJudged(signs, as_sd, plausible, telling, small, near, limited, others_fit, sums)
 
 
 def taken_together(verdicts: Sequence[SdJudged], sds: Sequence[float]) -> SdJudged:
@@ -170,5 +215,7 @@ def taken_together(verdicts: Sequence[SdJudged], sds: Sequence[float]) -> SdJudg
         first,
         signs=shared,
         plausible=all(held.plausible for held in verdicts),
+        telling=all(held.telling for held in verdicts),
         small=all(held.small for held in verdicts),
+        near=all(held.near for held in verdicts),
     )

@@ -6,19 +6,31 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from steelyard.judging.integrity import thresholds as limits
+from steelyard.judging.integrity.beside import (
+    Beside,
+    Start,
+    StartsApart,
+    nearer_as_printed,
+    starts_apart,
+)
 from steelyard.judging.integrity.finding import IntegrityFinding, found
 from steelyard.judging.integrity.peers import Peers
 from steelyard.judging.integrity.reading import Cell, Laid, Row
 from steelyard.judging.integrity.rounded import Rounded, pooled, told
 from steelyard.judging.integrity.sd_judged import SdJudged, judge_sd, taken_together
-from steelyard.records.study import Outcome
+from steelyard.records.study import Outcome, Study
+from steelyard.reporting.default_correlation import default_correlation
 
 
 @dataclass(frozen=True, slots=True)
 class _Printed:
-    """One printed SD with what it is held against; `start` is the mean before training."""
+    """One printed SD with what it is held against; `start` is the mean before training.
+
+    `when` is ``pre`` or ``post``.
+    """
 
     path: str
+    when: str
     text: str
     sd: float
     n: int
@@ -39,7 +51,7 @@ def standard_error_findings(laid: Laid, peers: Peers) -> Iterator[IntegrityFindi
         typical = peers.typical(laid.study.id, row.outcome)
         cells = [cell for cell in (row.pre if row.own_pre else None, row.post) if cell is not None]
         beside = [other for other in arms[row.outcome.id, row.result.week] if other is not row]
-        yield from _as_sd(laid.study.id, row, cells, beside, typical)
+        yield from _as_sd(laid.study, row, cells, beside, typical)
         yield from _subgroups(laid.study.id, row, typical)
         yield from _as_standard_error(laid.study.id, row, cells)
         yield from _out_of_reach(laid.study.id, row)
@@ -59,6 +71,7 @@ def _printed_sds(row: Row, cells: Sequence[Cell]) -> list[_Printed]:
     return [
         _Printed(
             f"{cell.path}.sd",
+            cell.path.rpartition(".")[2],
             str(cell.spread.sd),
             cell.sd.value,
             row.n,
@@ -70,20 +83,64 @@ def _printed_sds(row: Row, cells: Sequence[Cell]) -> list[_Printed]:
     ]
 
 
-def _unfit(outcome: Outcome, others: Sequence[Sequence[_Printed]]) -> _Printed | None:
-    """An SD of another arm, or subgroup, that cannot be a standard error; None where all can.
+def _unfit(
+    outcome: Outcome, own: Sequence[_Printed], others: Sequence[Sequence[_Printed]]
+) -> _Printed | None:
+    """An SD of another arm, or subgroup, that speaks for SDs here; None where none does.
 
-    One hand prints the SDs of a table: where one is no standard error, another hardly is. Of
-    an arm's SDs the smallest is asked.
+    One hand prints the SDs of a table: where one cannot be a standard error, another hardly is,
+    unless this one times √n is nearer to it. Of the other arm's SDs the smallest is asked, of
+    this arm's the largest.
     """
+    largest = max(own, key=lambda each: each.sd)
     known = limits.SPREAD_LIMITS.get(outcome.construct_id)
     highest = known.impossible if known else limits.OTHER_IMPOSSIBLE
     for printed in others:
         told_ones = [each for each in printed if each.as_share is not None]
         smallest = min(told_ones, key=lambda each: each.as_share, default=None)
-        if smallest is not None and smallest.as_share > highest:
+        if smallest is None or smallest.as_share <= highest:
+            continue
+        if nearer_as_printed(largest.sd, largest.n, smallest.sd):
             return smallest
     return None
+
+
+def _beside(
+    printed: _Printed,
+    same_people: Sequence[_Printed],
+    others: Sequence[Sequence[_Printed]],
+    construct: str,
+) -> list[Beside]:
+    """The SDs of the same people before or after, and those of other arms at the same time."""
+    r = default_correlation(construct).low
+    found_ones = [
+        Beside(
+            f"the SD {'before' if each.when == 'pre' else 'after'} training",
+            each.text,
+            each.sd,
+            each.n,
+            r,
+        )
+        for each in same_people
+        if each.when != printed.when
+    ]
+    return found_ones + [
+        Beside("the other arm's SD", each.text, each.sd, each.n)
+        for column in others
+        for each in column
+        if each.when == printed.when
+    ]
+
+
+def _starts(row: Row, beside: Sequence[Row]) -> StartsApart | None:
+    starts = [
+        Start(each.pre.mean.value, each.pre.sd.value, each.n)
+        for each in (row, *beside)
+        if each.n is not None and each.pre is not None and each.pre.mean and each.pre.sd_printed
+    ]
+    if row.n is None or row.pre is None or not row.pre.mean or not row.pre.sd_printed:
+        return None
+    return starts_apart(starts[0], starts[1:])
 
 
 def _largest_gap(row: Row, beside: Sequence[Row]) -> tuple[float, float] | None:
@@ -115,7 +172,7 @@ def _sd_of(row: Row) -> float | None:
 
 
 def _as_sd(
-    study: str, row: Row, cells: list[Cell], beside: list[Row], typical
+    study: Study, row: Row, cells: list[Cell], beside: list[Row], typical
 ) -> Iterator[IntegrityFinding]:
     """One finding per result: before and after are printed by the same hand."""
     printed = _printed_sds(row, cells)
@@ -124,14 +181,19 @@ def _as_sd(
         for other in beside
     ]
     gain = row.gain.value if row.gain is not None else None
+    by_chance = study.design.randomised is not False
+    individually = by_chance and study.design.kind != "cluster"
     yield from _told(
-        study,
+        study.id,
         row.outcome,
         printed,
         others,
         gain=gain,
         gap=_largest_gap(row, beside),
         typical=typical,
+        same_people=_printed_sds(row, [cell for cell in (row.pre, row.post) if cell is not None]),
+        alike=others if by_chance else (),
+        starts=_starts(row, beside) if individually else None,
     )
 
 
@@ -153,6 +215,7 @@ def _subgroups(study: str, row: Row, typical) -> Iterator[IntegrityFinding]:
             [
                 _Printed(
                     f"{row.path}.{name}.groups[{place + 1}].sd",
+                    name,
                     str(group.sd),
                     sd.value,
                     group.n,
@@ -176,6 +239,7 @@ def _subgroups(study: str, row: Row, typical) -> Iterator[IntegrityFinding]:
                 gain=gains[place],
                 gap=None,
                 typical=typical,
+                same_people=column,
                 subgroup=True,
             )
         )
@@ -193,11 +257,14 @@ def _told(
     gain: float | None,
     gap: tuple[float, float] | None,
     typical,
+    same_people: Sequence[_Printed] = (),
+    alike: Sequence[Sequence[_Printed]] = (),
+    starts: StartsApart | None = None,
     subgroup: bool = False,
 ) -> Iterator[IntegrityFinding]:
     if not printed:
         return
-    unfit = _unfit(outcome, others)
+    unfit = _unfit(outcome, printed, others)
     verdicts = [
         judge_sd(
             each.sd,
@@ -210,6 +277,8 @@ def _told(
             construct=outcome.construct_id,
             typical=typical,
             others_fit=unfit is None,
+            beside=_beside(each, same_people, alike, outcome.construct_id),
+            starts=starts,
         )
         for each in printed
     ]
@@ -226,6 +295,7 @@ def _told(
     base = cell.start or cell.mean
     if base is not None and base > 0:
         sums.insert(0, f"{cell.text} / {told(base)} = {told(100 * cell.sd / base)} %")
+    sums += [words for kind, words in verdict.sums.items() if kind in verdict.signs]
     if unfit is not None:
         sums.append(
             f"beside it {unfit.text} × √{unfit.n} would be {told(100 * unfit.as_share)} % of the "
