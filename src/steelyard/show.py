@@ -37,6 +37,12 @@ def count(amount: int, noun: str, plural: str | None = None) -> str:
     return f"{amount:,} {noun if amount == 1 else plural or noun + 's'}"
 
 
+def about(amount: int) -> str:
+    """A reckoned number of people or studies to two telling digits: ``28,000`` for 27,998."""
+    size = max(len(str(abs(int(amount)))) - 2, 0)
+    return f"{round(amount, -size):,.0f}"
+
+
 def listed(parts: Sequence[str]) -> str:
     """Write names as a sentence lists them: ``a, b and c``."""
     return " and ".join(filter(None, (", ".join(parts[:-1]), *parts[-1:])))

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
+from math import exp
 
 from steelyard.library import open_library
 from steelyard.notebook.answer import answer_to
-from steelyard.notebook.client_units import in_client_units
+from steelyard.notebook.client_units import in_client_units, next_in_client_units
 from steelyard.notebook.page import QuestionPage, RecommendationPage
 from steelyard.notebook.stack import Folded
 
@@ -28,6 +29,28 @@ def test_standard_deviations_become_newtons_and_percent_of_the_start():
     assert abs(high - wanted[2]) <= 0.5
     assert abs(percent - 100 * wanted[0] / 209) <= 0.5
     assert " N (" in text and "% of a usual start" in text
+
+
+def test_the_next_study_is_told_in_the_same_unit():
+    answer = answer_to(LIBRARY, "slow-lowering-strength")
+    weighing = answer.weighing
+    ends = numbers(next_in_client_units(answer))
+    # 44 N a standard deviation, as above.
+    wanted = [44 * weighing.prediction_low, 44 * weighing.prediction_high]
+    assert max(abs(one - other) for one, other in zip(ends, wanted, strict=True)) <= 0.5
+    rows = dict(RecommendationPage.of(LIBRARY, "add-slow-lowering").in_short()._rows())
+    assert "probably (95 times in 100) lie from" in rows["next study"]
+    assert rows["next study"].endswith(next_in_client_units(answer))
+    # 11 of 100 without, times the risk ratio at either end.
+    counted = answer_to(LIBRARY, "slow-lowering-strains")
+    hundred, *ends = numbers(next_in_client_units(counted))
+    wanted = [
+        11 * exp(-end)
+        for end in (counted.weighing.prediction_high, counted.weighing.prediction_low)
+    ]
+    assert hundred == 100
+    assert max(abs(one - other) for one, other in zip(ends, wanted, strict=True)) <= 0.5
+    assert "for every 5 more" in next_in_client_units(answer_to(LIBRARY, "weekly-sets-size"))
 
 
 def test_counts_become_people_of_100():

@@ -232,6 +232,18 @@ def test_adding_a_constant_to_every_gain_shifts_raw_ways(tmp_path):
     assert (joined["low_two"] - joined["low"]).to_numpy() == pytest.approx(5.0, abs=1e-9)
 
 
+def test_intervals_and_what_was_not_tried_are_told_without_jargon_alone(shipped):
+    every = tried(shipped, "slow-lowering-strength")
+    (dial,) = (each for each in every.dials if each.column == "interval")
+    (said,) = (note for note in every.notes if note.startswith("intervals: "))
+    for option in dial.options:
+        assert all(name in said for name in option.split(" or "))
+    assert "allow for few studies" in said
+    rows = shipped.effect_table("slow-lowering-strength").rows
+    told = f"no way is in the unit measured: the studies measured in {rows['unit'].nunique()} units"
+    assert told in every.notes
+
+
 def test_one_study_is_refused_in_words(tmp_path):
     body = result(
         "slow", pre="{ mean = 100.0, sd = 20.0 }", post="{ mean = 109.0, sd = 20.0 }"

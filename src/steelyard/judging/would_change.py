@@ -13,7 +13,7 @@ from steelyard.pooling.pool_power import MoreToSettle, more_to_settle
 from steelyard.pooling.turns import without_each_study
 from steelyard.pooling.verdict import EQUIVALENT, NOT_SETTLED
 from steelyard.pooling.weighing import Weighing
-from steelyard.show import Shown, count
+from steelyard.show import Shown, about
 
 NO_MORE_STUDIES = "the interval already says"
 MANY = 100  # further studies that nobody will make (own rule)
@@ -168,15 +168,16 @@ def _settling(found: MoreToSettle) -> str:
         )
     if found.studies is None:
         return "no number of studies like these would settle it where the estimate now lies"
-    people = "" if found.people is None else f", about {found.people:,} people,"
+    people = "" if found.people is None else f", about {about(found.people)} people,"
+    studies = f"{about(found.studies)} more {'study' if found.studies == 1 else 'studies'}"
     text = (
-        f"{count(found.studies, 'more study', 'more studies')} of the usual size{people} if the "
+        f"{'about ' * (found.studies > 99)}{studies} of the usual size{people} if the "
         f"estimate stays where it is, which leads to {found.towards!r}"
     )
     if found.towards != EQUIVALENT:
         text += ", and as likely as not more"
     if found.studies > 1 and found.one_study_people is not None:
-        text += f"; or a single study of about {found.one_study_people:,} people"
+        text += f"; or a single study of about {about(found.one_study_people)} people"
     elif np.isnan(found.one_study_variance):
         text += "; no single study could, however large, since studies differ among themselves"
     if found.studies > MANY:

@@ -6,6 +6,7 @@ from steelyard.explaining.client_sizes import ClientSizes, client_sizes
 from steelyard.explaining.evidence import Evidence
 from steelyard.explaining.wording.rounding import rounded_to_support
 from steelyard.notebook.answer import Answer
+from steelyard.records.question import COUNT_METRICS
 from steelyard.show import interval, number
 
 
@@ -25,29 +26,55 @@ def in_client_units(answer: Answer) -> str:
     """
     if answer.weighing is None:
         return ""
-    library = answer.library
-    evidence = Evidence(
-        answer.question, answer.weighing, "", None, library.studies, library.vocabulary
-    )
-    sizes = client_sizes(evidence)
+    sizes = _sizes(answer)
     if sizes.average is None:
         return ""
-    if evidence.counts:
+    if answer.question.metric in COUNT_METRICS:
         return _counted(sizes, answer)
-    # What is better when lower is told as it would be measured: as less.
-    turn = -1.0 if sizes.kind == "lower" else 1.0
-    average = sizes.average
+    turn, average = _turn(sizes), sizes.average
     text = f"About {_amount(average, unit=f' {sizes.unit}', turn=turn)}"
     low, high = sorted((turn * average.low, turn * average.high))
     decimals = rounded_to_support(low, high, low=low, high=high).decimals
     text += f" ({interval(low, high, decimals=decimals)})"
     if sizes.percent is not None and answer.question.metric != "percent":
         text += f", {_amount(sizes.percent, unit=' %', turn=turn)} of a usual start"
+    return f"{text}{_per_step(answer)}."
+
+
+def next_in_client_units(answer: Answer) -> str:
+    """The range for the next study in the same unit; empty where there is none, or one already."""
+    if answer.weighing is None or answer.question.metric == "raw":
+        return ""
+    sizes = _sizes(answer)
+    band = sizes.next_group
+    if sizes.average is None or band is None:
+        return ""
+    if answer.question.metric in COUNT_METRICS:
+        span = interval(band.low, band.high, decimals=0, sign=False)
+        return f"Of 100 people, {span} with {answer.weighing.intervention}."
+    low, high = sorted((_turn(sizes) * band.low, _turn(sizes) * band.high))
+    decimals = rounded_to_support(low, high, low=low, high=high).decimals
+    return f"In {sizes.unit} that is {interval(low, high, decimals=decimals)}{_per_step(answer)}."
+
+
+def _sizes(answer: Answer) -> ClientSizes:
+    library = answer.library
+    return client_sizes(
+        Evidence(answer.question, answer.weighing, "", None, library.studies, library.vocabulary)
+    )
+
+
+def _turn(sizes: ClientSizes) -> float:
+    """−1 where lower is better: it is told as it would be measured, as less."""
+    return -1.0 if sizes.kind == "lower" else 1.0
+
+
+def _per_step(answer: Answer) -> str:
     dose = answer.question.dose
-    if dose is not None:
-        step = float(answer.question.dose_step or 1)
-        text += f", for every {step:g} more {dose.replace('_', ' ')}"
-    return f"{text}."
+    if dose is None:
+        return ""
+    step = float(answer.question.dose_step or 1)
+    return f", for every {step:g} more {dose.replace('_', ' ')}"
 
 
 def _amount(size, *, unit: str, turn: float) -> str:

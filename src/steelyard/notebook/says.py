@@ -8,7 +8,7 @@ from steelyard.explaining.page_caution import GENERAL_CAUTIONS
 from steelyard.judging.certainty.rules import level_of
 from steelyard.judging.strength import strength_of_advice
 from steelyard.notebook.answer import Answer
-from steelyard.notebook.client_units import in_client_units
+from steelyard.notebook.client_units import in_client_units, next_in_client_units
 from steelyard.notebook.dose_words import dose_in_words
 from steelyard.notebook.how_sure import certainty_of
 from steelyard.pooling.answer import answer_sentence, evidence_sentence, next_study_sentence
@@ -82,11 +82,12 @@ def answer_rows(
     if certainty is None:
         return [*rows, ("answer", f"Nothing could be pooled: {answer.why_not}.")]
     said = (in_client_units(answer), answer_sentence(answer.weighing))
+    ahead = (next_study_sentence(answer.weighing), next_in_client_units(answer))
     return [
         *rows,
         ("answer", " ".join(filter(None, said))),
         ("certainty", certainty.grounds()),
-        ("next study", next_study_sentence(answer.weighing)),
+        ("next study", " ".join(filter(None, ahead))),
         ("evidence", evidence_sentence(answer.weighing)),
     ]
 

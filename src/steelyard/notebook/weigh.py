@@ -11,7 +11,7 @@ from steelyard.judging.integrity import suspects_of
 from steelyard.judging.person import person
 from steelyard.library import Library
 from steelyard.notebook.answer import Answer, answer_to
-from steelyard.notebook.client_units import in_client_units
+from steelyard.notebook.client_units import in_client_units, next_in_client_units
 from steelyard.notebook.designs import design_table, design_words, holds_pairs
 from steelyard.notebook.drawn import Drawn
 from steelyard.notebook.fit import PICTURES_FIT
@@ -93,6 +93,7 @@ class WeighPage:
             answer_sentence(self.weighing),
             sameness_sentence(self.weighing),
             next_study_sentence(self.weighing),
+            next_in_client_units(self.answer),
         )
         tables = (Folded("The weighing in numbers", self.weighing), *self._counts())
         return Told(lines(*words), (Plot(self.answer),), tables)

@@ -59,7 +59,8 @@ def next_study_sentence(weighing: Weighing) -> str:
             else "One common effect is assumed, so nothing is said of how studies differ."
         )
     span = weighing.span(weighing.prediction_low, weighing.prediction_high)
-    text = f"A further group like these would, on average, probably lie somewhere from {span}"
+    often = f"{100 * weighing.level:g} times in 100"
+    text = f"A further group like these would, on average, probably ({often}) lie from {span}"
     return f"{text}{_per(weighing)}{_how_studies_differ(weighing)}."
 
 

@@ -23,6 +23,10 @@ BETWEEN_TEXTS = {
 }
 INTERVAL_TEXTS = {"knapp-hartung": "Knapp–Hartung", "normal": "normal"}
 KNAPP_HARTUNG_OR_CLUSTERED = "Knapp–Hartung or CR2"
+INTERVALS_IN_WORDS = (
+    "intervals: Knapp–Hartung's, and CR2 where effects are kept within studies, allow for few "
+    "studies; the normal one supposes many"
+)
 CONTRAST_TEXTS = {
     "auto": "best founded",
     "change": "changes",

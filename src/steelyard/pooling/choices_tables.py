@@ -25,6 +25,7 @@ from steelyard.pooling.worthwhile_elsewhere import kin_metrics, worthwhile_in
 from steelyard.records.question import Question
 from steelyard.records.study import Study
 from steelyard.records.vocabulary import Vocabulary
+from steelyard.show import count
 
 KEYS = ["study", "comparison", "outcome", "week"]
 # Own rule: another metric is only held beside the question's if most studies can be told in it.
@@ -125,20 +126,21 @@ def _metrics(question, former, asked, shipped):
     for metric in kin_metrics(question)[1:]:
         told = METRIC_TEXTS[metric]
         if worthwhile_in(question, metric) is None:
-            notes.append(f"not told in {told}: the worthwhile effect cannot be carried over")
+            notes.append(f"no way is in {told}: what is worth having is not known in it")
             continue
         rows = former.rows(**asked, metric=metric, contrast=question.contrast)
+        units = count(rows["unit"].nunique(), "unit")
         if metric == "raw" and rows["unit"].nunique() != 1:
-            notes.append(f"not told in the unit measured: {rows['unit'].nunique()} units")
+            notes.append(f"no way is in the unit measured: the studies measured in {units}")
             continue
         if metric == "raw" and question.client.unit != rows["unit"].iloc[0]:
-            notes.append("not told in the unit measured: the reference is in another unit")
+            notes.append("no way is in the unit measured: the question's reference is in another")
             continue
         unscaled = held_out(question, rows).unscaled
         studies = rows.loc[~unscaled, "study"].nunique()
         if studies < FEWEST_SHARE * shipped["study"].nunique():
-            told_by = f"{studies} of {shipped['study'].nunique()} studies"
-            notes.append(f"not told in {told}: possible for {told_by} only")
+            told_by = f"only {studies} of {shipped['study'].nunique()} studies"
+            notes.append(f"no way is in {told}: {told_by} can be put in it")
             continue
         if unscaled.any():
             named = ", ".join(dict.fromkeys(rows.loc[unscaled, "label"]))

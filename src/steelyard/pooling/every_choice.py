@@ -11,6 +11,7 @@ import pandas as pd
 
 from steelyard.errors import DesignError
 from steelyard.pooling.choices_grid import (
+    INTERVALS_IN_WORDS,
     Dial,
     barred,
     correlation_dials,
@@ -133,7 +134,7 @@ def every_choice(
     if weighing.k_studies < FEWEST_STUDIES:
         raise DesignError("one study can be weighed in one way only; there is nothing to try")
     tables = form_tables(question, studies, vocabulary=vocabulary, suspects=suspects or {})
-    notes = list(tables.notes)
+    notes = [INTERVALS_IN_WORDS, *tables.notes]
     effects = weighing.effects
     dependence = dependence_dial(effects[effects["used"]], shipped=weighing.dependence)
     outcomes = correlation_dials(question)[2]

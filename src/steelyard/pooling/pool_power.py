@@ -17,7 +17,7 @@ from steelyard.pooling.detectable import (
 )
 from steelyard.pooling.pool import pool
 from steelyard.pooling.verdict import BETTER, EQUIVALENT, NOT_SETTLED, WORSE, verdict
-from steelyard.show import Shown, count, number
+from steelyard.show import Shown, about, count, number
 
 MOST_STUDIES = 1_000_000
 
@@ -73,12 +73,12 @@ class MoreToSettle(Shown):
             if self.studies is None:
                 rows.append(("studies", "no number of further studies"))
             else:
-                people = "" if self.people is None else f", about {self.people:,} people"
+                people = "" if self.people is None else f", about {about(self.people)} people"
                 rows.append(
                     ("studies", f"{count(self.studies, 'more study', 'more studies')}{people}")
                 )
             if self.one_study_people is not None:
-                rows.append(("or one study", f"of about {self.one_study_people:,} people"))
+                rows.append(("or one study", f"of about {about(self.one_study_people)} people"))
             elif np.isfinite(self.one_study_variance):
                 error = number(self.one_study_variance**0.5, decimals=3)
                 rows.append(("or one study", f"with a standard error of {error}"))
