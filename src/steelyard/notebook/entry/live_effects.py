@@ -246,7 +246,7 @@ class _Telling:
             last=True,
             main=main,
             also=tuple(also),
-            route=row["route"],
+            route=_with_people(row),
             assumed=row["assumed"],
             mind="; ".join(flags),
         )
@@ -297,6 +297,16 @@ class _Telling:
             return effect_row(pairing, question, self.vocabulary)
         except DesignError:
             return None
+
+
+def _with_people(row: Mapping[str, Any]) -> str:
+    """The route, after the people with an event where the effect is one of counts."""
+    events = [row.get(f"events_{side}") for side in ("intervention", "comparator")]
+    if any(each is None or each != each for each in events):
+        return row["route"]
+    people = (row["n_intervention"], row["n_comparator"])
+    said = (f"{each:g} of {n:g}" for each, n in zip(events, people, strict=True))
+    return f"{' against '.join(said)} people; {row['route']}"
 
 
 def told_apart(route: str, beside: str) -> list[str]:
