@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from steelyard import open_library
-from steelyard.judging.answer_review import EVIDENCE_CHANGED
+from steelyard.judging.answer_review import EVIDENCE_CHANGED, MOVED_RULE
 from steelyard.notebook.standings import at_a_glance, to_mind, to_read_again, told_and_now
 from tests.judging.reviewed_library import recommendation, tell, told_library
 from tests.judging.test_several_questions import add_low_power, both, change
@@ -31,6 +31,13 @@ def test_told_and_now_has_a_row_per_question_with_its_own_move(folder):
     assert [row[0] for row in rows] == ["lower, asked", "lower, also"]
     assert rows[0][3] == EVIDENCE_CHANGED
     assert "lichen added" in rows[1][3]
+
+
+def test_the_day_it_was_told_stays_on_one_line_and_the_rule_of_moving_stands_below(folder):
+    table = told_and_now(open_library(folder))
+    day = table.rows[0][1].split("\n")[-1]
+    assert day.endswith("\u00a02024") and " " not in day and "-" not in day
+    assert MOVED_RULE in table.notes
 
 
 def test_what_to_read_again_and_to_mind_name_the_question(folder):

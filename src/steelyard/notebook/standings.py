@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable
 
 from steelyard.explaining.page_caution import INVENTED_DATA
@@ -49,7 +50,7 @@ def told_and_now(library: Library) -> Table | Sentence:
 def _standings(review: Review) -> list[tuple[str, ...]]:
     if review.unreadable:
         return [(review.recommendation, "–", review.unreadable, "")]
-    when = str(review.reviewed or "")
+    when = "" if review.reviewed is None else unbroken_date(review.reviewed)
     return [
         (
             review.name_of(answer),
@@ -59,6 +60,11 @@ def _standings(review: Review) -> list[tuple[str, ...]]:
         )
         for answer in review.answers
     ]
+
+
+def unbroken_date(day: dt.date) -> str:
+    """A day as a narrow screen keeps it on one line."""
+    return f"{day.day} {day:%B %Y}".replace(" ", UNBROKEN)
 
 
 def to_read_again(library: Library) -> Table | Sentence:
