@@ -61,6 +61,21 @@ def test_what_agrees_goes_beyond_and_is_missing(library, tmp_path):
     assert "not medical advice" in str(found)
 
 
+def test_a_plan_is_not_called_beyond_and_in_agreement_at_once(library, tmp_path):
+    """Twelve sets are what one recommendation is about; another only was studied at eight."""
+    found = plan_check(
+        library, plan_of("exercise,site,sets,sessions,rest\nThigh press,thigh,6,2,90")
+    )
+    sets = [each for each in found.findings if each.what.startswith("sets a week")]
+    assert [(each.verdict, each.recommendation) for each in sets] == [(AGREES, "weekly-sets-thigh")]
+    assert "rest, seconds: 90 planned, 60 to 180 advised" in said(
+        found, AGREES, "rest-between-sets"
+    )
+    # On another outcome, or where no line answers to the other one, each speaks for itself.
+    lowered = "exercise,site,sets,sessions\nslow lowering leg curl,hamstrings,4,2"
+    assert said(plan_check(library, plan_of(lowered)), BEYOND, "add-slow-lowering")
+
+
 @pytest.mark.parametrize(
     ("line", "verdict", "recommendation", "what"),
     [

@@ -17,7 +17,8 @@ COSTS = ("small", "medium", "large")
 SIZES = ("matters", "leans", "same", "open", "leans against", "against")
 ORDER = (
     *("do it", "worth trying", "whichever suits", "whichever costs less", "optional"),
-    *("only as a trial of your own", "leave it for now", "leave it"),
+    *("try it and see", "let liking decide", "let liking and cost decide"),
+    *("only if you like it better", "not for this reason", "leave it"),
 )
 
 
@@ -32,11 +33,22 @@ def test_less_certainty_or_more_cost_never_makes_advice_stronger(size):
     table = advice_table()[size]
     for cost in COSTS:
         found = [ORDER.index(table[word][cost]) for word in CERTAINTIES]
-        down = [place for place in found if place != ORDER.index("leave it")]
-        assert down == sorted(down)
+        assert found == sorted(found)
     for word in CERTAINTIES:
         found = [ORDER.index(table[word][cost]) for cost in COSTS]
         assert found == sorted(found)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_advice_never_forbids_what_the_evidence_leaves_open(size):
+    """What two options side by side leave to a person, the strength of advice leaves too."""
+    for cell in advice_table()[size].values():
+        assert ("leave it" in cell.values()) <= (size == "against")
+    unsure = advice_table()[size]["very low"]
+    assert not set(unsure.values()) & {"do it", "worth trying", "optional", "leave it"}
+    if size == "open":
+        words = {word for cell in advice_table()[size].values() for word in cell.values()}
+        assert not words & {"try it and see", "optional"}
 
 
 def weighing_of(folder, value, se):
@@ -149,6 +161,39 @@ def test_added_sets_are_held_against_what_the_arms_differ_by(tmp_path, usual, se
     (found,) = found_in(tmp_path, f"sets_per_week = {sets}", usual=usual)
     assert (found.mark, found.added) == (mark, added)
     assert found.sentence.startswith("added sets a week") == added
+
+
+@pytest.mark.parametrize(
+    ("slow", "usual", "rest", "mark", "sides"),
+    [
+        (60, 180, "[60, 180]", INSIDE, ((60, 60), (180, 180))),
+        (60, 180, "[180, 180]", INSIDE, ((60, 60), (180, 180))),
+        (60, 180, "[60, 60]", INSIDE, None),
+        (60, 180, "[60, 150]", PARTLY, None),
+        (60, 180, "[90, 120]", BEYOND, None),
+        # Where both arms rested alike, rest is not what was compared.
+        (120, 120, "[60, 120]", PARTLY, None),
+    ],
+)
+def test_what_the_studies_compared_was_tested_on_both_sides(
+    tmp_path, slow, usual, rest, mark, sides
+):
+    path = study(
+        tmp_path, "one", comparison(standardised="{ value = 0.5, se = 0.1, over = 'pre-sd' }")
+    )
+    text = path.read_text(encoding="utf-8")
+    for tag, seconds in (("slow", slow), ("usual", usual)):
+        there = f'tags = ["{tag}"]'
+        text = text.replace(there, f"{there}\ndose = {{ rest_s = {seconds} }}")
+    path.write_text(text, encoding="utf-8")
+    question(tmp_path)
+    place = tmp_path / "recommendations" / "lower.toml"
+    place.parent.mkdir(exist_ok=True)
+    place.write_text(RECOMMENDATION.format(more="", dose=f"rest_s = {rest}"), encoding="utf-8")
+    library = open_library(tmp_path)
+    (found,) = check_dose(library.recommendations["lower"], library.weigh("asked"), library.studies)
+    assert (found.mark, found.sides) == (mark, sides)
+    assert ("compared, 60 against 180 in 1 study" in found.sentence) == (sides is not None)
 
 
 def test_sets_a_session_of_added_work_are_not_held_against_whole_sessions(tmp_path):

@@ -111,7 +111,8 @@ def plan_check(
     A line belongs to a recommendation if it names one of its tags or sites, in its own columns
     or in the exercise's name. What goes past the advice is held against the doses that the pooled
     studies tested. A recommendation that no line answers to is only missed where the studies
-    show a difference: a choice between equals leaves nothing out.
+    show a difference: a choice between equals leaves nothing out. How much of one part is a
+    matter of the recommendation that asks for it, where the lines belong to that one too.
 
     Parameters
     ----------
@@ -144,7 +145,8 @@ def plan_check(
             continue
         work = _marks(library, record, words, kinds=("tag",))
         doing = [row for row in mine if _belongs(row, work)]
-        findings += _held(_Advice(record, first), mine, words, doing=doing)
+        elsewhere = _asked_elsewhere(library, record, mine, words)
+        findings += _held(_Advice(record, first, elsewhere), mine, words, doing=doing)
     for row in rows:
         small = is_small_muscle(row, words)
         if small:
@@ -197,6 +199,23 @@ def _shows_a_difference(evidence: Evidence) -> bool:
     return weighing.verdict.direction_shown
 
 
+def _asked_elsewhere(
+    library: Any, record: Recommendation, rows: list[PlanRow], words: Catalogue
+) -> set[str]:
+    """Parts of a dose that another recommendation is about, on the same outcome, for a line."""
+    own, found = library.questions.get(record.questions[0]), set()
+    for other in library.recommendations.values():
+        question = library.questions.get(other.questions[0])
+        if other.id == record.id or own is None or question is None or question.dose is None:
+            continue
+        same = (question.constructs, question.sites) == (own.constructs, own.sites)
+        if same and getattr(other.dose, question.dose, None) is not None:
+            marks = _marks(library, other, words, kinds=("site", "tag"))
+            if any(_belongs(row, marks) for row in rows):
+                found.add(question.dose)
+    return found
+
+
 def _marks(
     library: Any, record: Recommendation, words: Catalogue, *, kinds: tuple[str, ...]
 ) -> set[str]:
@@ -225,10 +244,14 @@ def _belongs(row: PlanRow, marks: set[str]) -> bool:
 
 
 class _Advice:
-    """A recommendation, and what the pooled studies tested of each part of its dose."""
+    """A recommendation, and what the pooled studies tested of each part of its dose.
 
-    def __init__(self, record: Recommendation, evidence: Evidence) -> None:
-        self.record, self.evidence = record, evidence
+    Parts that are `elsewhere` are what another one is about that the same lines answer to: here
+    they only say at which dose something else was studied.
+    """
+
+    def __init__(self, record: Recommendation, evidence: Evidence, elsewhere: set[str]) -> None:
+        self.record, self.evidence, self.elsewhere = record, evidence, elsewhere
         weighing = evidence.weighing
         held = weighing is not None and evidence.question.metric != "correlation"
         checks = check_dose(record, weighing, evidence.studies) if held else ()
@@ -244,7 +267,7 @@ def _held(
     advice: _Advice, rows: list[PlanRow], words: Catalogue, *, doing: list[PlanRow]
 ) -> list[PlanFinding]:
     record, findings = advice.record, []
-    if record.dose.sets_per_week is not None:
+    if record.dose.sets_per_week is not None and "sets_per_week" not in advice.elsewhere:
         # Advice for added sets is held against the lines that add them; where none does, what
         # the week holds in all is held against whole programmes.
         whole = advice.adds_sets and not doing
@@ -264,7 +287,7 @@ def _held(
             "lowering_s": row.lowering_s,
         }
         for name, planned in parts.items():
-            if getattr(record.dose, name) is None:
+            if getattr(record.dose, name) is None or name in advice.elsewhere:
                 continue
             if planned is None:
                 part, advised = _part(name, words), _said(_advised(record, name), words)

@@ -54,6 +54,9 @@ class DoseCheck:
     sentence : str
     added : bool
         Whether the part fits the difference between the arms better than a whole programme.
+    sides : tuple of two tuples of float, or None
+        Lowest and highest on either side, of a part that the studies compared and the advice
+        takes from both sides.
     """
 
     part: str
@@ -63,6 +66,7 @@ class DoseCheck:
     mark: str
     sentence: str
     added: bool = False
+    sides: tuple[Span, Span] | None = None
 
 
 def check_dose(
@@ -73,7 +77,8 @@ def check_dose(
     Sets and exercises are held against whole programmes and, where the two arms of a study
     differ in them, against that difference too: a recommendation may name what is added. The
     reading that the studies cover better counts. A range that only shares a part with the
-    tested one is partly tested.
+    tested one is partly tested. A part in which the two arms of every study differ is what they
+    compared: both arms then tested it, if each end of the range is one that an arm had.
 
     Parameters
     ----------
@@ -92,6 +97,7 @@ def check_dose(
         _nearer(_against_studies(part, span, doses), _against_difference(part, span, pairs))
         for part, span in _recommended(recommendation)
     ]
+    checks = [_as_compared(check, pairs) for check in checks]
     if any(check.added for check in checks if check.part == "sets_per_week"):
         checks = [_as_added(check, pairs) for check in checks]
     if recommendation.small_muscle_isolation:
@@ -177,6 +183,30 @@ def _as_added(check: DoseCheck, pairs: list[tuple[str, Dose, Dose]]) -> DoseChec
         return against
     sentence = f"added {LABELS[check.part]} {_said(check.recommended)}: no pooled study says"
     return DoseCheck(check.part, check.recommended, None, 0, UNKNOWN, sentence, True)
+
+
+def _as_compared(check: DoseCheck, pairs: list[tuple[str, Dose, Dose]]) -> DoseCheck:
+    """The same part, held against both arms where the studies compared it."""
+    part, span = check.part, check.recommended
+    if part in MAY_BE_ADDED or check.mark not in (PARTLY, BEYOND):
+        return check
+    found = [
+        (study, _span(getattr(one, part)), _span(getattr(other, part)))
+        for study, one, other in pairs
+    ]
+    known = [each for each in found if each[1] is not None and each[2] is not None]
+    if not known or any(one == other for _, one, other in known):
+        return check
+    sides = tuple(
+        (min(each[at][0] for each in known), max(each[at][1] for each in known)) for at in (1, 2)
+    )
+    if not all(any(low <= end <= high for low, high in sides) for end in span):
+        return check
+    tested = (min(low for low, _ in sides), max(high for _, high in sides))
+    number = len({study for study, _, _ in known})
+    against = f"{_said(sides[0])} against {_said(sides[1])} in {count(number, 'study', 'studies')}"
+    sentence = f"{LABELS[part]} {_said(span)}: compared, {against}"
+    return DoseCheck(part, span, tested, number, INSIDE, sentence, sides=sides)
 
 
 def _marked(
