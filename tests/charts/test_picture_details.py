@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 from xml.etree import ElementTree
 
 import numpy as np
@@ -13,8 +14,8 @@ from steelyard import charts
 from steelyard.charts.wording import flags_in_words
 from steelyard.errors import UsageError
 from tests.charts import invented_pictures as invented
-from tests.charts.drawn import collisions, lines, words
-from tests.charts.invented_lay import invented_hundred, invented_plain_forest
+from tests.charts.drawn import collisions, cut_off, lines, size, words
+from tests.charts.invented_lay import invented_hundred, invented_plain_forest, invented_strip
 
 
 def test_pictures_become_png_and_stand_in_pages():
@@ -155,3 +156,27 @@ def test_plain_forest_shows_no_jargon():
     drawn = words(charts.plain_forest(invented_plain_forest()).svg).lower()
     for term in ("interval", "95", "weight", "effect", "random"):
         assert term not in drawn.replace("random effects, reml; knapp–hartung interval.", "")
+
+
+@pytest.mark.parametrize("longer", ["", " and a good deal more that was to be said"])
+def test_the_strip_for_paper_is_low_and_nothing_is_cut_off(longer):
+    data = invented_strip()
+    worded = data.ranges.assign(numbers=data.ranges["numbers"] + longer)
+    svg = charts.strip_on_paper(dataclasses.replace(data, ranges=worded)).svg
+    assert not cut_off(svg) and not collisions(svg)
+    drawn = words(svg)
+    for part in (*("One person".split()), "worth", *data.title.split()):
+        assert part in drawn
+    if not longer:
+        # Less than half as high as wide: a sheet has little room.
+        across, down = size(svg)
+        assert down < across / 2
+
+
+def test_of_a_pair_the_one_that_gains_more_is_full_and_nobody_is_crossed_out():
+    alone = charts.hundred_plot(invented_hundred(60, 30, 10)).svg
+    pairs = charts.hundred_plot(dataclasses.replace(invented_hundred(60, 30, 10), pairs=True)).svg
+    heads = len(re.findall("<circle", pairs)), len(re.findall("<circle", alone))
+    assert heads[0] == 2 * heads[1] == 2 * 103
+    # Those alone who end worse are struck through.
+    assert 'stroke-width="2.25"' in alone and 'stroke-width="2.25"' not in pairs

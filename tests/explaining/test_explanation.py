@@ -16,6 +16,7 @@ from steelyard.explaining.explain import explain
 from steelyard.explaining.people_and_limits import share_word
 from steelyard.explaining.profile import ClientProfile
 from steelyard.explaining.wording.catalogue import catalogue
+from steelyard.explaining.wording.claim import capital
 from steelyard.explaining.wording.lint import HIGHEST_GRADE, lint
 from steelyard.explaining.wording.reading_grade import reading_grade
 from tests.small_library import question, result, study
@@ -151,7 +152,7 @@ def test_the_chance_of_a_pair_by_simulation(told):
     # Four standard errors of a share of 400 000 draws.
     assert found.sizes.chance.value == pytest.approx(share, abs=0.3)
     whole = round(found.sizes.chance.value)
-    assert f"In about {whole} of them" in found.paragraph
+    assert f"In about {whole} of them" in str(found)
     assert "who changes more, not who ends up ahead" in str(found)
 
 
@@ -202,12 +203,15 @@ def test_cautions_harm_and_limits_are_always_there(told, name):
     for words in (
         "not medical advice",
         "See a physician before you start",
+        "heart, joint or metabolic disease or high blood pressure",
+        *("chest pain, fainting", "new numbness or weakness", "pain that grows"),
+        *("are pregnant", "illness or surgery"),
         "Stop on sharp pain, dizziness or chest pain",
-        "People under 18",
+        *("People under 18", "older or frail people"),
         "Local rules and licensed practice come first",
     ):
         assert words in text
-    assert found.recommendation.risk in text
+    assert capital(found.recommendation.risk) in text
     for caution in found.recommendation.cautions:
         assert caution in text
     assert "Invented data" in text
@@ -294,14 +298,14 @@ def test_lower_may_be_better(tmp_path):
 def test_a_chance_claims_no_cause_where_groups_were_not_formed_by_chance(tmp_path):
     more = f"smallest_worthwhile = 0.2\n{CLIENT}"
     found = explain(small(tmp_path, more=more, randomised="false"), "advice")
-    assert "Going by the studies, slow went with the bigger gain in about" in found.paragraph
-    assert "would bring" not in found.paragraph
+    assert "Going by the studies, slow went with the bigger gain in about" in str(found)
+    assert "would bring" not in str(found)
 
 
 def test_a_chance_of_less_is_a_bigger_drop(tmp_path):
     more = f"smallest_worthwhile = 0.2\n{CLIENT}"
     found = explain(small(tmp_path, more=more, slow="40", usual="50", outcome="lower"), "advice")
-    assert "the bigger drop" in found.paragraph and "bigger gain" not in found.paragraph
+    assert "the bigger drop" in str(found) and "bigger gain" not in str(found)
 
 
 @pytest.mark.parametrize("name", RECOMMENDATIONS)

@@ -146,3 +146,25 @@ def test_markdown_has_all_parts(library):
     for heading in ("## What to expect", "## Cautions", "## References"):
         assert heading in text
     assert found.fingerprint in text
+
+
+def test_no_letter_on_the_sheet_is_too_small_to_read(explained):
+    """Type of the text, and of the picture at the width at which it is printed."""
+    for told in explained.values():
+        page = handout(told, settings=SETTINGS)
+        style = page.partition("@media print")[2].partition("</style>")[0]
+        sizes = [
+            float(size) for size in re.findall(r"font-size: (?:max\([\d.]+em, )?([\d.]+)pt", style)
+        ]
+        assert len(sizes) == 4 and min(sizes) >= 6.5
+        # What is set in shares of the text is larger, or has a least size of its own.
+        assert all(float(part) > 1 for part in re.findall(r"font-size: ([\d.]+)em", style))
+        drawn = re.search(
+            r'<figure class="paper"><svg[^>]*viewBox="0 0 ([\d.]+)(.*?)</figure>', page, re.S
+        )
+        if drawn is None:
+            assert told.sizes.without is not None
+            continue
+        points = float(re.search(r"svg {{? ?width: ([\d.]+)mm", style)[1]) / 25.4 * 72
+        letters = min(float(size) for size in re.findall(r'font-size="([\d.]+)"', drawn[2]))
+        assert letters * points / float(drawn[1]) >= 6.5

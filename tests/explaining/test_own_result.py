@@ -9,6 +9,7 @@ import pytest
 
 from steelyard.errors import DesignError
 from steelyard.explaining.own_result import own_result, smallest_detectable_change
+from steelyard.explaining.own_result_picture import own_result_strip
 from steelyard.explaining.wording.catalogue import catalogue
 from steelyard.explaining.wording.lint import lint
 
@@ -184,3 +185,19 @@ def test_bad_numbers_are_refused(words):
         own_result([], 109, typical_error=4)
     with pytest.raises(DesignError):
         own_result("a hundred", 109, typical_error=4)
+
+
+@pytest.mark.parametrize("tag", ["en", "de"])
+def test_text_and_picture_say_the_same_ranges(tag):
+    """The text names what is drawn, and apart from it what tests may show, error included."""
+    found = own_result(
+        195, 230, typical_error=9, unit="N", expected=32, expected_sd=12.2, language=tag
+    )
+    drawn = own_result_strip(found).ranges
+    words = catalogue(tag)
+    expected = drawn[drawn["words"] == words.say("own.band_expected")]["numbers"].item()
+    assert f"({expected})" in found.against_evidence
+    half = 1.959964 * (12.2**2 + found.error**2) ** 0.5
+    for end in (32 - half, 32 + half):
+        assert f" {abs(end):.0f} N" in found.against_evidence
+    assert ("measuring error" if tag == "en" else "Messfehler") in found.against_evidence

@@ -89,11 +89,11 @@ def test_what_is_not_translated_is_named(copied):
     found = explain(open_library(copied), "rest-between-sets", language="de")
     cost = [line.text for line in found.section("cost").lines]
     assert cost == [
-        "short rests save about fifteen minutes a session and feel harder",
+        "Short rests save about fifteen minutes a session and feel harder",
         ONLY_ENGLISH,
     ]
     assert str(found).count(ONLY_ENGLISH) == 1
-    assert '<li lang="en">short rests' in handout(found)
+    assert '<li lang="en">Short rests' in handout(found)
     options = two_options(open_library(copied), "rest-between-sets", language="de")
     assert ONLY_ENGLISH in str(options)
 

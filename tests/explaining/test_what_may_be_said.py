@@ -14,7 +14,7 @@ from steelyard.explaining.ledger import Ledger
 from steelyard.explaining.names import claim_of
 from steelyard.explaining.told_sizes import ToldSizes
 from steelyard.explaining.wording.catalogue import catalogue
-from steelyard.explaining.wording.claim import claim_sentence
+from steelyard.explaining.wording.claim import capital, claim_sentence
 from tests.small_library import question, result, study
 
 NOT_COUNTED = "these studies did not count it"
@@ -157,7 +157,7 @@ def test_what_pairs_count_stands_behind_the_pairs(told, tag):
 
 def test_for_whom_it_is_has_a_heading_of_its_own(told):
     for (name, tag), found in told.items():
-        own = found.recommendation.for_whom
+        own = capital(found.recommendation.for_whom)
         assert own not in texts(found, "shown_for"), name
         assert texts(found, "for_whom") == [own]
         heading = found.section("for_whom").heading
@@ -167,11 +167,18 @@ def test_for_whom_it_is_has_a_heading_of_its_own(told):
 def test_german_says_it_as_german_does(told):
     german = {name: str(found) for (name, tag), found in told.items() if tag == "de"}
     everything = " ".join(" ".join(german.values()).split())
-    for clumsy in ("mm genau)", "gegen 11", "Anfangs bei", "Freizeit,", "hier größer:"):
+    for clumsy in (
+        "mm genau)",
+        "gegen 11",
+        "Anfangs bei",
+        "Freizeit,",
+        "hier größer:",
+        "im Bereich",
+    ):
         assert clumsy not in everything, clumsy
     said = " ".join(german["rest-between-sets"].split())
     assert "(Unterschied unter 0,47 mm)" in said
-    assert "eines üblichen Ausgangswerts von 23,4 mm" in said
+    assert "1,0 % weniger bis 0,7 % mehr, bei einem üblichen Ausgangswert von 23,4 mm" in said
     assert "brächte kurze Pause den größeren Zuwachs" in said
     assert "freizeitmäßig trainiert" in said
     assert "brächten 5 weitere Sätze pro Woche" in " ".join(german["weekly-sets-thigh"].split())

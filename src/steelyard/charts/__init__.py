@@ -19,7 +19,7 @@ from .picture import Picture
 from .plain_forest import plain_forest
 from .priors import priors_plot
 from .reading import reading_chart, reading_picture
-from .strip import strip_plot
+from .strip import strip_on_paper, strip_plot
 from .tested_dose import tested_dose_plot
 from .turns import turns_plot
 
@@ -47,6 +47,7 @@ __all__ = [
     "reading_chart",
     "reading_picture",
     "show_chart",
+    "strip_on_paper",
     "strip_plot",
     "tested_dose_plot",
     "to_page",

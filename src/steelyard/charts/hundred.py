@@ -30,7 +30,8 @@ def hundred_plot(data: HundredData, *, width: str = "page") -> Picture:
     Returns
     -------
     Picture
-        Full figures gain, hollow ones do not, hollow and struck through ones end worse.
+        Full figures gain, hollow ones do not, hollow and struck through ones end worse. Of
+        pairs, two figures stand side by side, and the one that gains more by enough is full.
 
     Raises
     ------
@@ -53,20 +54,21 @@ def hundred_plot(data: HundredData, *, width: str = "page") -> Picture:
     y = draw_banner(canvas, 0.0, data.notes) + 4
     per_row = 10 if narrow else 20
     across, down = (whole / 10, 34.0) if narrow else (whole / 20, 40.0)
+    one, indent = (_pair, 40) if data.pairs else (_person, 30)
     place = 0
     for kind, people, _ in groups:
         for _ in range(people):
             row, column = divmod(place, per_row)
-            _figure(canvas, (column + 0.5) * across, y + row * down, kind)
+            one(canvas, (column + 0.5) * across, y + row * down, kind)
             place += 1
     y += down * (100 // per_row) + 6
     for kind, people, words in groups:
         if not people:
             continue
-        _figure(canvas, 12, y, kind)
+        one(canvas, indent - 18, y, kind)
         below = canvas.paragraph(
-            30, y + 2, data.of_100_words.format(count=people, words=words),
-            width=whole - 30, size=SIZE_ANSWER, bold=True,
+            indent, y + 2, data.of_100_words.format(count=people, words=words),
+            width=whole - indent, size=SIZE_ANSWER, bold=True,
         )  # fmt: skip
         y = max(below, y + 30) + 6
     y = write_notes(canvas, y + 4, data.notes)
@@ -76,10 +78,24 @@ def hundred_plot(data: HundredData, *, width: str = "page") -> Picture:
     return draw(Sheet(canvas, y, data.title, data.subtitle, describe(data, *lines)))
 
 
-def _figure(canvas: Canvas, x: float, top: float, kind: int) -> None:
-    """A head on a kettle-shaped body, 28 pixels high, its middle at `x`."""
+def _person(canvas: Canvas, x: float, top: float, kind: int) -> None:
     fill = BRASS if kind == _BETTER else PAPER
     edge = {_BETTER: BRASS, _SAME: BEAM_80, _WORSE: INK}[kind]
+    _figure(canvas, x, top, fill=fill, edge=edge)
+    if kind == _WORSE:
+        canvas.line([(x - 9, top + 28), (x + 9, top + 1)], stroke=INK, strokeWidth=2.25)
+
+
+def _pair(canvas: Canvas, x: float, top: float, kind: int) -> None:
+    """Two people, the first with the change; nobody in a pair is crossed out for gaining less."""
+    for side, ahead, colour in ((-1, _BETTER, BRASS), (1, _WORSE, INK)):
+        full = kind == ahead
+        fill, edge = (colour, colour) if full else (PAPER, BEAM_80)
+        _figure(canvas, x + 7.5 * side, top, fill=fill, edge=edge)
+
+
+def _figure(canvas: Canvas, x: float, top: float, *, fill: str, edge: str) -> None:
+    """A head on a kettle-shaped body, 28 pixels high, its middle at `x`."""
     style = {"fill": fill, "stroke": edge, "strokeWidth": 1.5}
     canvas.mark(
         x, top + _HEAD + 1, at_value=False, area=(2 * _HEAD) ** 2, shape="circle", opacity=1,
@@ -91,5 +107,3 @@ def _figure(canvas: Canvas, x: float, top: float, kind: int) -> None:
         (x + 4.5, foot), (x - 4.5, foot), (x - 5.5, waist), (x - 7, waist - 4),
     ]  # fmt: skip
     canvas.line(outline, closed=True, strokeLinejoin="round", **style)
-    if kind == _WORSE:
-        canvas.line([(x - 9, foot), (x + 9, top + 1)], stroke=INK, strokeWidth=2.25)

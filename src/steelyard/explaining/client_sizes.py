@@ -152,7 +152,7 @@ def _gained(evidence: Evidence, own_baseline: float | None) -> ClientSizes:
     given = None if client.baseline is None else float(client.baseline)
     baseline = own_baseline if own_baseline is not None else given
     unit = client.unit or ""
-    to_unit = _way_to_unit(question.metric, sd=sd, baseline=baseline, lower=lower)
+    to_unit = _way(question.metric, sd=sd, baseline=baseline, lower=lower)
     if question.metric == "raw":
         measured = weighing.scale.unit.strip()
         if unit and measured and unit != measured:
@@ -218,7 +218,14 @@ def _gained(evidence: Evidence, own_baseline: float | None) -> ClientSizes:
     )
 
 
-def _way_to_unit(metric: str, *, sd, baseline, lower: bool):
+def way_to_unit(evidence: Evidence, sizes: ClientSizes):
+    """From the scale of the weighing to the client's unit, of an answer with a size in it."""
+    sd, metric = evidence.question.client.reference_sd, evidence.question.metric
+    known = {"sd": None if sd is None else float(sd), "baseline": sizes.baseline}
+    return _way(metric, lower=evidence.lower_is_better, **known)
+
+
+def _way(metric: str, *, sd, baseline, lower: bool):
     if metric == "raw":
         return float
     if metric == "standardised":

@@ -29,7 +29,7 @@ def dose_lines(own: RecordWords, *, added: bool, ledger: Ledger) -> list[Line]:
     for name in IN_THE_DOSE:
         value = getattr(record.dose, name)
         if value is not None:
-            lines.append(own.line(name, capital(ledger.words.say(f"dose.{name}", n=value))))
+            lines.append(own.line(name, ledger.words.say(f"dose.{name}", n=value)))
     return [*lines, *own.note("statement", *IN_THE_DOSE)]
 
 

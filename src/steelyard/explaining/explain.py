@@ -5,8 +5,11 @@ from __future__ import annotations
 import re
 from typing import Any
 
+from steelyard.explaining.advice import advice_line
+from steelyard.explaining.advised_step import advised_step
 from steelyard.explaining.citations import Citations, cite
 from steelyard.explaining.client_sizes import ClientSizes, client_sizes
+from steelyard.explaining.dose_gaps import dose_gaps, unequal_sets
 from steelyard.explaining.dose_lines import dose_lines
 from steelyard.explaining.evidence import Evidence, evidence_of
 from steelyard.explaining.explanation import Explanation, Line, Section
@@ -21,14 +24,14 @@ from steelyard.explaining.told_sizes import ToldSizes, pooled_size
 from steelyard.explaining.wording.catalogue import catalogue
 from steelyard.explaining.wording.claim import capital, claim_sentence
 from steelyard.explaining.wording.lint import lint, words_to_avoid
-from steelyard.judging.dose import BEYOND, PARTLY, DoseCheck, check_dose
+from steelyard.judging.dose import DoseCheck, check_dose
 from steelyard.pooling.answer import differ_shown
 from steelyard.pooling.belief import belief
 from steelyard.pooling.posterior import Posterior
 from steelyard.records.settings import Settings
 
 PARTS_OF_DOSE = re.compile(r"[:,;] ")
-CAUTIONS = ("advice", "physician", "stop", "minors", "rules", "average")
+CAUTIONS = ("advice", "physician", "signs", "stop", "minors", "rules", "average")
 
 
 def explain(
@@ -169,8 +172,7 @@ class _Told:
         if self.told is not None:
             told = self.told
             parts += [*self._warnings(), *told.beside(self.sentence)]
-            # What the pairs count stands behind them, wherever they are said.
-            parts += [told.next_group(), told.some_groups(), told.chance(), told.chance_scale()]
+            parts += [told.next_group(), told.some_groups()]
             if not told.claim.sized:
                 parts += self._missing("unit")
         parts += [self.certainty_line(), *self._further()]
@@ -208,7 +210,7 @@ class _Told:
         known = self.first.weighing is not None
         named = {
             "for_you": self._for_you,
-            "do": lambda: dose_lines(self.own, added=self._adds_sets(), ledger=self.ledger),
+            "do": self._do,
             "expect": self._expect,
             "sure": self._sure,
             "shown_for": self._shown,
@@ -229,6 +231,13 @@ class _Told:
             if lines:
                 found.append(part)
         return tuple(found)
+
+    def _do(self) -> list[Line]:
+        lines = dose_lines(self.own, added=self._adds_sets(), ledger=self.ledger)
+        if self.told is None:
+            return lines
+        strength = advice_line(self.record, self.answers, self.told.claim, self.words)
+        return [*lines, *_lines([strength])]
 
     def cautions(self) -> list[Line]:
         """The fixed cautions, then the record's own."""
@@ -292,11 +301,13 @@ class _Told:
         if self.told is None:
             return _lines(self._missing())
         told = self.told
-        parts = [told.average(), told.percent(), told.zone(), told.next_group()]
-        parts += [told.some_groups(), told.one_person()]
+        parts = [told.average(), told.unit_note(), told.percent(), told.zone()]
+        common = {"ledger": self.ledger}
+        parts += advised_step(self.record, self.first, self.sizes, told.claim, **common)
+        parts += [told.next_group(), told.some_groups(), told.one_person()]
         if self.sizes.one_person is not None:
             parts.append(told.say("one_person_scale"))
-        parts += [told.chance(), told.chance_scale(), told.reach()]
+        parts += [told.chance(), told.chance_scale(), told.reach(), told.reach_scale()]
         said = dict.fromkeys(parts)
         missing = [text for text in self._missing() if text not in said]
         return _lines([*said, *missing])
@@ -318,12 +329,11 @@ class _Told:
         return _lines(shown_for(self.first, ledger=self.ledger))
 
     def _unknown(self) -> list[Line]:
-        """What the studies leave open; a dose that none of them tested comes first."""
-        parts = [check.part for check in self.doses if check.mark in (PARTLY, BEYOND)]
-        named = ", ".join(self.say(f"dose_part.{part}") for part in parts)
-        untested = [self.say("unknown.dose", parts=named)] if parts else []
+        """What the studies leave open; what came with it, and what dose was not tested, first."""
+        gaps = dose_gaps(self.doses, ledger=self.ledger)
+        sets = unequal_sets(self.first, ledger=self.ledger)
         found = not_known(self.answers, harms=self.harms, ledger=self.ledger)
-        return _lines([*untested, *found])
+        return _lines([*sets, *gaps, *found])
 
     def _harms(self) -> list[Line]:
         """Harms that studies of the first answer counted, and what all that counted them say."""

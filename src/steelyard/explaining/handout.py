@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from html import escape
 
-from steelyard.charts import hills_plot, hundred_plot, plain_forest, strip_plot
+from steelyard.charts import hills_plot, hundred_plot, plain_forest, strip_on_paper, strip_plot
 from steelyard.explaining.explanation import Explanation, Section
 from steelyard.explaining.handout_style import handout_style, print_size
 from steelyard.explaining.lay_pictures import (
@@ -76,7 +76,7 @@ def handout(explanation: Explanation, *, settings: Settings | None = None) -> st
         '<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{escape(title)}</title>\n<style>{style}</style>\n</head>\n<body>\n"
-        f"{_letterhead(settings, words)}<main>\n{invented}"
+        f"{_letterhead(settings, words, explanation.language)}<main>\n{invented}"
         f"<h1{own}>{escape(title)}</h1>\n"
         f'<p class="sentence">{sentence}</p>\n'
         f"{_strip(explanation, words)}"
@@ -94,8 +94,8 @@ def _letters(explanation: Explanation) -> int:
     return sum(len(text) + LINE_END for text in (*lines, *around))
 
 
-def _letterhead(settings: Settings, words: Catalogue) -> str:
-    coach = settings.coach
+def _letterhead(settings: Settings, words: Catalogue, language: str) -> str:
+    coach = settings.coach.in_language(language)
     name = ", ".join(filter(None, (coach.name, coach.organisation))) or "Steelyard"
     contact = " · ".join(coach.contact)
     line = (
@@ -129,7 +129,8 @@ def _strip(explanation: Explanation, words: Catalogue) -> str:
     data = strip_data(explanation, words)
     if data is None:
         return ""
-    return _figure(strip_plot(data).svg, strip_plot(data, width="phone").svg)
+    paper = f'<figure class="paper">{strip_on_paper(data).svg}</figure>\n'
+    return _figure(strip_plot(data).svg, strip_plot(data, width="phone").svg) + paper
 
 
 def _figure(wide: str, narrow: str) -> str:

@@ -6,8 +6,10 @@ from steelyard.charts.look import BEAM_50, BRASS, BRASS_PALE, FONT, HAIRLINE, IN
 
 PAPERS = {"A4": "A4", "Letter": "letter"}
 # Letters that fill a sheet at 9 pt, found by printing; less than that leaves room for a picture.
-FILL_AT_9_PT = {"A4": 4350, "Letter": 3900}
+FILL_AT_9_PT = {"A4": 4100, "Letter": 3700}
 LARGEST_PT, SMALLEST_PT = 9.4, 6.5
+# At this width the smallest letters of the picture are 6.7 pt high.
+PICTURE_MM = 120
 
 
 def print_size(letters: int, *, paper: str, pictured: bool) -> float:
@@ -42,7 +44,7 @@ h1 {{ font-size: 23px; line-height: 1.25; margin: 18px 0 8px; }}
 .invented {{ margin: 12px 0 0; padding: 5px 10px; border: 1px solid {INK_SOFT};
   font-size: 14px; }}
 h2 {{ font-size: 15px; line-height: 1.25; margin: 14px 0 2px; break-after: avoid; }}
-ul {{ margin: 2px 0 0; padding-left: 18px; }}
+ul {{ margin: 2px 0 0; padding-left: 1.4em; }}
 li {{ margin: 1px 0; }}
 .parts {{ columns: 2; column-gap: 28px; }}
 .cautions {{ margin-top: 12px; padding: 2px 14px 8px; border: 1px solid {INK_SOFT}; }}
@@ -50,7 +52,7 @@ li {{ margin: 1px 0; }}
 .cautions li {{ break-inside: avoid; }}
 figure {{ margin: 10px 0; }}
 figure svg {{ display: block; max-width: 100%; height: auto; }}
-figure.narrow {{ display: none; }}
+figure.narrow, figure.paper {{ display: none; }}
 .caption {{ color: {INK_SOFT}; font-size: 13px; margin: 8px 0; }}
 details {{ margin: 12px 0; }}
 summary {{ cursor: pointer; font-weight: bold; width: fit-content; }}
@@ -74,20 +76,22 @@ footer {{ padding-bottom: 30px; }}
   body {{ font-size: {print_pt:g}pt; line-height: 1.28; }}
   header, main, footer {{ max-width: none; padding-left: 0; padding-right: 0; }}
   header {{ padding-top: 0; padding-bottom: 3px; border-bottom-width: 3px; }}
-  header .contact {{ font-size: 0.95em; }}
+  header .contact {{ font-size: max(0.95em, {SMALLEST_PT}pt); }}
   footer {{ padding-bottom: 0; }}
   details, .on-screen {{ display: none; }}
   h1 {{ font-size: 1.5em; margin: 6px 0 4px; }}
   .sentence {{ font-size: 1.25em; margin: 4px 0; padding: 5px 10px; }}
-  .invented {{ margin-top: 5px; padding: 2px 8px; font-size: 0.9em; }}
-  h2 {{ font-size: 1.08em; margin: 6px 0 0; }}
-  ul {{ padding-left: 13px; margin-top: 1px; }}
+  .invented {{ margin-top: 5px; padding: 2px 8px; font-size: max(0.9em, {SMALLEST_PT}pt); }}
+  h2 {{ font-size: 1.08em; margin: 0; }}
+  .parts section {{ break-inside: avoid; padding-bottom: 5px; }}
+  ul {{ margin-top: 1px; }}
   li {{ margin: 0; }}
   .number {{ text-decoration: none; }}
   .cautions {{ margin-top: 5px; padding: 0 10px 3px; }}
   .cautions h2 {{ margin-top: 3px; }}
-  figure {{ margin: 3px 0; }}
-  figure svg {{ max-height: 46mm; width: auto; margin: 0 auto; }}
-  .caption {{ font-size: 0.8em; line-height: 1.2; margin: 4px 0 0; }}
+  figure.wide {{ display: none; }}
+  figure.paper {{ display: block; margin: 2px 0; }}
+  figure svg {{ width: {PICTURE_MM}mm; margin: 0 auto; }}
+  .caption {{ font-size: max(0.8em, {SMALLEST_PT}pt); line-height: 1.2; margin: 4px 0 0; }}
 }}
 """

@@ -13,7 +13,7 @@ _MARKS = re.compile(r"([\\`*_\[\]<>#|])")
 
 def markdown(explanation: Explanation, *, settings: Settings | None = None) -> str:
     """The handout in Markdown, references included."""
-    coach = (settings or Settings()).coach
+    coach = (settings or Settings()).coach.in_language(explanation.language)
     words = catalogue(explanation.language)
     lines = [f"# {_plain(explanation.recommendation.statement)}", ""]
     signed = ", ".join(filter(None, (coach.name, coach.organisation, *coach.contact)))

@@ -12,7 +12,7 @@ from steelyard.explaining.explanation import Explanation
 from steelyard.explaining.names import claim_of
 from steelyard.explaining.wording.catalogue import Catalogue
 from steelyard.explaining.wording.claim import Claim, capital, span_words, zone_words
-from steelyard.explaining.wording.rounding import rounded_to_support
+from steelyard.explaining.wording.rounding import out_of_100, rounded_to_support
 from steelyard.pooling.forest_data import display_rows
 from steelyard.pooling.pictures import HillsData, HundredData, PlainForestData, StripData
 
@@ -44,9 +44,7 @@ def strip_data(explanation: Explanation, words: Catalogue) -> StripData | None:
                 "numbers": span_words(low, high, unit=sizes.unit, kind=sizes.kind, words=words),
             }
         )
-    weeks = words.say(
-        "phrase.weeks_one", weeks=words.number(explanation.evidence[0].weeks[1], decimals=0)
-    )
+    weeks = _weeks(explanation, words)
     rounding = rounded_to_support(average.value, low=average.low, high=average.high)
     return StripData(
         title=words.say("page.strip_title"),
@@ -76,9 +74,9 @@ def hundred_data(explanation: Explanation, words: Catalogue) -> HundredData | No
     if claim.counts:
         return _counted(explanation, claim, words)
     sd = explanation.evidence[0].question.client.reference_sd
-    if sizes.r is None or sizes.zone is None or sd is None:
+    if sizes.r is None or sizes.zone is None or sd is None or sizes.chance is None:
         return None
-    # The gains of two like people differ with √2 times the SD of gains.
+    # The gains of two random people differ with √2 times the SD of gains.
     spread = float(sd) * sqrt(2 * (1 - sizes.r.value)) * sqrt(2)
     ahead = 100 * float(ndtr((sizes.average.value - sizes.zone) / spread))
     behind = 100 * float(ndtr((-sizes.zone - sizes.average.value) / spread))
@@ -87,7 +85,9 @@ def hundred_data(explanation: Explanation, words: Catalogue) -> HundredData | No
     other = claim.b or words.say("phrase.no_more_dose", dose=claim.a)
     return HundredData(
         title=words.say("page.hundred_title"),
-        subtitle=words.say("page.hundred_subtitle"),
+        subtitle=words.say(
+            "page.hundred_subtitle", a=claim.a, count=out_of_100(sizes.chance.value)
+        ),
         notes=_notes(explanation),
         better=better,
         same=100 - better - worse,
@@ -96,6 +96,7 @@ def hundred_data(explanation: Explanation, words: Catalogue) -> HundredData | No
         same_words=words.say("page.hundred_same", zone=zone),
         worse_words=words.say("page.hundred_worse", b=capital(other), zone=zone),
         of_100_words=_in_place(words, "page.hundred_pairs", "count", "words"),
+        pairs=True,
     )
 
 
@@ -125,13 +126,18 @@ def hills_data(explanation: Explanation, words: Catalogue) -> HillsData | None:
     )
     other = claim.b or words.say("phrase.no_more_dose", dose=claim.a)
     return HillsData(
-        title=words.say("page.hills_title"),
+        title=words.say("page.hills_title", weeks=_weeks(explanation, words)),
         subtitle=words.say(
             "page.hills_subtitle", overlap=words.number(sizes.overlap.value, decimals=0)
         ),
         notes=_notes(explanation),
         curves=curves,
-        axis_title=f"{claim.outcome_short} ({sizes.unit})",
+        axis_title=words.say(
+            "page.hills_axis",
+            outcome=claim.outcome_short,
+            weeks=_weeks(explanation, words),
+            unit=sizes.unit,
+        ),
         usual_words=other,
         changed_words=claim.a,
         client=sizes.baseline if sizes.own_baseline else float("nan"),
@@ -213,6 +219,11 @@ def _counted(explanation: Explanation, claim: Claim, words: Catalogue) -> Hundre
 def _in_place(words: Catalogue, key: str, *names: str) -> str:
     """A message whose names the drawing fills in, row by row."""
     return words.say(key, **{name: f"{{{name}}}" for name in names})
+
+
+def _weeks(explanation: Explanation, words: Catalogue) -> str:
+    middle = explanation.evidence[0].weeks[1]
+    return words.say("phrase.weeks_one", weeks=words.number(middle, decimals=0))
 
 
 def _notes(explanation: Explanation) -> tuple[str, ...]:

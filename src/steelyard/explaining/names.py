@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from steelyard.explaining.client_sizes import ClientSizes
 from steelyard.explaining.evidence import Evidence
-from steelyard.explaining.wording.catalogue import Catalogue
+from steelyard.explaining.wording.catalogue import Catalogue, catalogue
 from steelyard.explaining.wording.claim import Claim
 
 NOT_JUDGED = "very low"
@@ -28,8 +28,7 @@ def names_of(evidence: Evidence, words: Catalogue) -> Names:
     construct = _joined("construct", question.constructs, labels, words)
     outcome = construct
     if question.sites:
-        site = _joined("site", question.sites, labels, words)
-        outcome = words.say("phrase.outcome_at", construct=construct, site=site)
+        outcome = _at(construct, question.sites, labels, words)
     if question.dose is not None:
         dose = words.say(f"dose_name.{question.dose}")
         step = words.number(float(question.dose_step or 1), decimals=0)
@@ -63,6 +62,16 @@ def claim_of(evidence: Evidence, sizes: ClientSizes, words: Catalogue) -> Claim:
         by_chance=evidence.randomised_share >= 0.5,
         favours_b=weighing.pooled.estimate < 0,
     )
+
+
+def _at(construct: str, sites, labels, words: Catalogue) -> str:
+    """An outcome with its place, as the language joins them; a renamed place keeps its name."""
+    first = sites[0]
+    renamed = words.terms.get(first) != catalogue(words.tag).terms.get(first)
+    if len(sites) == 1 and not renamed and f"of-{first}" in words.terms:
+        return f"{construct} {words.terms[f'of-{first}']}"
+    site = _joined("site", sites, labels, words)
+    return words.say("phrase.outcome_at", construct=construct, site=site)
 
 
 def _joined(kind: str, ids, labels, words: Catalogue, *, link: str = "and") -> str:

@@ -35,10 +35,13 @@ def against_evidence(result: OwnResult, words: Catalogue) -> str:
         return ""
     half = float(ndtri(0.975)) * sqrt(result.expected_sd**2 + result.error**2)
     low, high = result.expected - half, result.expected + half
+    reach = float(ndtri((1 + result.level) / 2)) * result.expected_sd
+    true_ends = (result.expected - reach, result.expected + reach)
     where = "above" if result.change > high else "below" if result.change < low else "inside"
     said = words.say(
         "own.expected" if result.certainty in SURE else "own.expected_if",
         size=_sized(result, result.expected, words),
+        true_span=span(result, *true_ends, words=words),
         span=span(result, low, high, words=words),
     )
     return f"{said} {words.say(f'own.{where}')}"

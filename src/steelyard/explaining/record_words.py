@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from steelyard.explaining.explanation import Line
 from steelyard.explaining.wording.catalogue import Catalogue, language_name
+from steelyard.explaining.wording.claim import capital
 from steelyard.records.recommendation import Recommendation, RecommendationWords
 
 IN_THE_DOSE = ("order", "range_of_motion", "notes")
@@ -40,7 +41,8 @@ class RecordWords:
 
     def line(self, name: str, text: str) -> Line:
         """One text of the record, marked with its language where that is another."""
-        return Line(text, own_words=True, language=self.written_in if name in self.kept else "")
+        language = self.written_in if name in self.kept else ""
+        return Line(capital(text), own_words=True, language=language)
 
     def note(self, *names: str) -> list[Line]:
         """Says that a part is in another language, if any of these names is said and is."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from steelyard.explaining.client_sizes import Band, ClientSizes
 from steelyard.explaining.evidence import Evidence
 from steelyard.explaining.ledger import FIXED, STUDIES, Ledger
+from steelyard.explaining.unit_names import unit_key
 from steelyard.explaining.wording.catalogue import Catalogue
 from steelyard.explaining.wording.claim import (
     Claim,
@@ -90,8 +91,8 @@ class ToldSizes:
             low, high = sorted((abs(size.low), abs(size.high)))
             texts = self.ledger.three("percent", abs(size.value), low, high, unit="%")
             return self.say(f"percent{own}", **texts, **common)
-        texts = self.ledger.three("percent", size.value, size.low, size.high, unit="%")
-        return self.say(f"percent_across{own}", **texts, **common)
+        span = self.span("percent", Band(size.low, size.high), unit="%")
+        return self.say(f"percent_across{own}", span=span, **common)
 
     def beside(self, sentence: str) -> list[str]:
         """Size and what it settles, for a paragraph; what its first sentence says is left out."""
@@ -201,9 +202,27 @@ class ToldSizes:
             zone=self._zone(),
         )
 
-    def span(self, name: str, band: Band) -> str:
-        """A band in words, its ends kept."""
-        kind, unit = self.claim.kind, self.sizes.unit
+    def reach_scale(self) -> str:
+        """What that counts: measured gains, against a threshold between two programmes."""
+        return self.say("reach_scale", zone=self._zone()) if self.reach() else ""
+
+    def unit_note(self) -> str:
+        """What the unit is, where few people know it."""
+        key = f"unit_note.{unit_key(self.sizes.unit)}"
+        if not self.claim.sized or key not in self.words.messages:
+            return ""
+        numbers = {"ten": 10, "one": 1}
+        return self.words.say(
+            key,
+            **{
+                name: self.ledger.given(f"unit.{name}", value, rests_on=FIXED)
+                for name, value in numbers.items()
+            },
+        )
+
+    def span(self, name: str, band: Band, *, unit: str | None = None) -> str:
+        """A band in words, its ends kept; in the client's unit if no other is named."""
+        kind, unit = self.claim.kind, self.sizes.unit if unit is None else unit
         text = span_words(band.low, band.high, unit=unit, kind=kind, words=self.words)
         self.ledger.span(name, band.low, band.high, unit=unit)
         return text

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from steelyard.errors import UsageError
+from steelyard.explaining.advice import advice_line
 from steelyard.explaining.client_sizes import client_sizes
 from steelyard.explaining.dose_lines import gives_dose
 from steelyard.explaining.evidence import Evidence, evidence_of
@@ -112,6 +113,7 @@ def two_options(
         *_harm(claim, words),
         *_difference(first, claim, words),
         (words.say("options.sure"), words.say(f"certainty.{claim.certainty}")),
+        (words.say("options.advice"), advice_line(record, answers, claim, words)),
     ]
     if not claim.by_chance:
         rows.append((words.say("options.harm"), words.say("paragraph.not_by_chance")))

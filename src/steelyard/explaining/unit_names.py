@@ -27,9 +27,10 @@ def same_unit(one: str, other: str) -> bool:
     one, other : str
         Such as ``N`` and ``newtons``.
     """
-    return _plain(one) == _plain(other)
+    return unit_key(one) == unit_key(other)
 
 
-def _plain(unit: str) -> str:
+def unit_key(unit: str) -> str:
+    """The sign of a unit in small letters, whichever way it is written."""
     text = " ".join(unit.casefold().split()).removesuffix(".")
     return _FIRST.get(text, text)

@@ -21,6 +21,8 @@ class HundredData(Worded):
         What each means for a person.
     of_100_words : str
         How a count and what it means are put together.
+    pairs : bool
+        Whether each of the hundred is a pair of people, the first of them with the change.
     """
 
     better: int
@@ -30,6 +32,7 @@ class HundredData(Worded):
     same_words: str
     worse_words: str
     of_100_words: str = "{count} of 100 {words}"
+    pairs: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +48,7 @@ class HillsData(Worded):
     usual_words, changed_words : str
         What each group did.
     client : float
-        Where the client stands now; NaN if not known.
+        Where the client stands, before any training; NaN if not known.
     client_words : str
     decimals : int
     """
@@ -55,7 +58,7 @@ class HillsData(Worded):
     usual_words: str
     changed_words: str
     client: float = float("nan")
-    client_words: str = "you now"
+    client_words: str = "you, before training"
     decimals: int = 0
 
 

@@ -16,6 +16,13 @@ CLIENTS_FOLDER = "~/steelyard-clients"
 Colour = Annotated[str, StringConstraints(strict=True, pattern=r"^#[0-9a-fA-F]{6}$")]
 
 
+class LetterheadWords(Record):
+    """Who signs, in another language; what is not given stays as it is."""
+
+    name: Words | None = None
+    organisation: Words | None = None
+
+
 class Letterhead(Record):
     """What stands on top of a handout; what is not given is left out."""
 
@@ -23,6 +30,13 @@ class Letterhead(Record):
     organisation: Words | None = None
     contact: tuple[Words, ...] = ()
     colour: Colour = "#b08a4a"
+    translations: dict[Identifier, LetterheadWords] = Field(default_factory=dict)
+
+    def in_language(self, tag: str) -> Letterhead:
+        """The same, with the words of a language as far as they are given."""
+        given = self.translations.get(tag, LetterheadWords())
+        words = {"name": given.name, "organisation": given.organisation}
+        return self.model_copy(update={name: text for name, text in words.items() if text})
 
 
 class Settings(Record):

@@ -130,8 +130,8 @@ def _sentence(claim: Claim, words: Catalogue, outcome: str, *, studies: bool) ->
         outcome_if_span=outcome if span else "",
         more=words.say("phrase.less" if less else "phrase.more"),
         than=than,
-        will=_verb(claim, words, "verb_many" if plural else "verb"),
-        will_many=_verb(claim, words, "verb_many"),
+        will=verb(claim, words, "verb_many" if plural else "verb"),
+        will_many=verb(claim, words, "verb_many"),
         gives=words.say("phrase.gives_many" if plural else "phrase.gives"),
         size_part=_size_part(claim, words),
         span_part=span,
@@ -169,8 +169,8 @@ def _of_people(claim: Claim, words: Catalogue, outcome: str, *, studies: bool) -
         outcome=outcome,
         fewer=words.say(f"sentence.event.{'fewer' if claim.kind == 'event' else 'more'}"),
         than=words.say("phrase.than", b=b),
-        will=_verb(claim, words, "verb"),
-        will_many=_verb(claim, words, "verb_many"),
+        will=verb(claim, words, "verb"),
+        will_many=verb(claim, words, "verb_many"),
         size_part=size,
         span_part=span,
         with_part=with_part,
@@ -294,5 +294,6 @@ def _within(claim: Claim, words: Catalogue) -> str:
     return words.say("phrase.within_part", zone=zone_words(claim, words, upwards=True))
 
 
-def _verb(claim: Claim, words: Catalogue, table: str) -> str:
+def verb(claim: Claim, words: Catalogue, table: str = "verb") -> str:
+    """The one verb of a certainty; the lowest has none."""
     return "" if claim.certainty == VERY_LOW else words.say(f"{table}.{claim.certainty}")
