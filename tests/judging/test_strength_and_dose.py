@@ -8,6 +8,7 @@ import pytest
 
 from steelyard import open_library
 from steelyard.errors import DesignError
+from steelyard.judging import pictures_dose
 from steelyard.judging.dose import BEYOND, INSIDE, PARTLY, UNKNOWN, UNUSUAL, check_dose, usual_dose
 from steelyard.judging.strength import advice_table, size_of, strength_of_advice
 from tests.small_library import comparison, question, study
@@ -194,6 +195,8 @@ def test_what_the_studies_compared_was_tested_on_both_sides(
     (found,) = check_dose(library.recommendations["lower"], library.weigh("asked"), library.studies)
     assert (found.mark, found.sides) == (mark, sides)
     assert ("compared, 60 against 180 in 1 study" in found.sentence) == (sides is not None)
+    compared = pictures_dose.tested_in_words(found) == "compared: 60 against 180 in 1 study"
+    assert compared == (sides is not None)
 
 
 def test_sets_a_session_of_added_work_are_not_held_against_whole_sessions(tmp_path):

@@ -54,7 +54,7 @@ def hundred_plot(data: HundredData, *, width: str = "page") -> Picture:
     y = draw_banner(canvas, 0.0, data.notes) + 4
     per_row = 10 if narrow else 20
     across, down = (whole / 10, 34.0) if narrow else (whole / 20, 40.0)
-    one, indent = (_pair, 40) if data.pairs else (_person, 30)
+    one, indent = (_pair, 46) if data.pairs else (_person, 30)
     place = 0
     for kind, people, _ in groups:
         for _ in range(people):
@@ -65,7 +65,7 @@ def hundred_plot(data: HundredData, *, width: str = "page") -> Picture:
     for kind, people, words in groups:
         if not people:
             continue
-        one(canvas, indent - 18, y, kind)
+        one(canvas, 0.6 * indent - 6, y, kind)
         below = canvas.paragraph(
             indent, y + 2, data.of_100_words.format(count=people, words=words),
             width=whole - indent, size=SIZE_ANSWER, bold=True,

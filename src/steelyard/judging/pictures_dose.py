@@ -81,6 +81,9 @@ def tested_in_words(check: DoseCheck) -> str:
     if check.tested is None:
         return "no study says"
     span = range_in_words(check.tested)
+    if check.sides is not None:
+        one, other = (range_in_words(side) for side in check.sides)
+        return f"compared: {one} against {other} in {count(check.studies, 'study', 'studies')}"
     if not check.studies:  # held against common practice, not against studies
         return f"usual: {span}"
     return f"tested: {span} in {count(check.studies, 'study', 'studies')}"
