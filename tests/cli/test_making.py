@@ -256,3 +256,12 @@ def test_a_question_without_studies_is_made_and_says_so(folder):
     assert "Nothing could be pooled" in done.stdout
     study(folder, "extra", effect(0.4))
     assert run(folder, "report", "--out", str(folder.parent / "pages")).returncode == 0
+
+
+def test_every_fault_of_the_answers_is_told_at_once(folder):
+    text = ANSWERS.replace('cost_size = "small"', 'sites = ["ear"]\ncost_size = "tiny"')
+    text = text.replace('"asked"', '"askd"').replace("[60, 180]", "[60]")
+    done = from_file(folder, text)
+    assert done.returncode == 1
+    for said in ("found 'askd'", "dose.rest_s", "cost_size", "found 'ear'"):
+        assert said in done.stderr

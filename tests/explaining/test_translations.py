@@ -114,7 +114,7 @@ def test_without_any_translation_every_own_part_says_so(library):
 def test_a_translation_that_drops_a_caution_is_refused(copied):
     library = changed(copied, '    "Schwindel beendet die Einheit.",\n', "")
     assert "rest-between-sets" not in library.recommendations
-    said = str(library.records.faults)
+    said = "\n".join(map(str, library.records.faults))
     assert "translations.de.cautions: expected 2, one for each caution, found 1" in said
 
 

@@ -78,8 +78,10 @@ def test_asking_for_a_bad_record_says_what_is_wrong_with_it(path, library):
 def test_an_empty_file(library):
     (library / "studies" / "empty.toml").touch()
     faults = faults_with(library, "studies", "empty.toml")
-    assert {fault.rule for fault in faults} == {"missing"}
-    assert {"schema", "id", "source", "design"} <= {fault.path for fault in faults}
+    assert {(fault.path, fault.rule) for fault in faults} == {
+        *((path, "missing") for path in ("schema", "id", "source", "design", "arm", "outcome")),
+        ("result", "no-results"),
+    }
 
 
 def test_a_folder_in_the_place_of_a_file(library):

@@ -184,6 +184,22 @@ def test_one_bad_line_keeps_everything_out(library, tmp_path, old, new, file, sh
     assert any(shows in problem.message for problem in told), report.problems
 
 
+def test_every_bad_line_is_told_at_once(library, tmp_path):
+    name = "questions/slow-lowering-strength.toml"
+    table = exported(library, tmp_path / "all.csv")
+    text = table.read_text("utf-8-sig")
+    for old, new in (
+        ("invented = true", "invented = 3"),
+        ('comparator = ""usual""', 'comparator = ""usuel""'),
+        ('label = ""Hamstrings""', "label = 3"),
+    ):
+        text = text.replace(old, new)
+    table.write_text(text, encoding="utf-8")
+    problems = add_file(tmp_path / "new", table).problems
+    told = {(problem.file, problem.path) for problem in problems}
+    assert {(name, "invented"), ("vocabulary.toml", "site[1].label")} <= told
+
+
 def test_a_question_of_the_same_name_that_says_something_else_stops_all(
     library, tmp_path, tree_hash
 ):

@@ -165,3 +165,17 @@ def test_changes_turn_one_record_into_the_other(library):
 def test_decimals_that_differ_only_in_figures_shown_differ():
     assert len(differences({"a": Decimal("3.40")}, {"a": Decimal("3.4")})) == 1
     assert differences({"a": Decimal("12")}, {"a": 12}) == ()
+
+
+def test_every_fault_of_what_is_to_be_saved_is_told_at_once(library, tree_hash):
+    values = dict(open_study(library, "good-one").values)
+    values["arm"] = [{"id": "added", "n": 1}, {"id": "usual", "tags": ["usuel"]}]
+    before = tree_hash(library)
+    with pytest.raises(RecordError) as caught:
+        save_study(library, values)
+    assert [(fault.path, fault.rule) for fault in caught.value.findings] == [
+        ("arm[1].n", "whole-number"),
+        ("result[2].n", "needs-n"),
+        ("arm[2].tags", "unknown-tag"),
+    ]
+    assert tree_hash(library) == before

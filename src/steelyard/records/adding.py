@@ -8,10 +8,9 @@ from steelyard.errors import RecordError, UsageError
 from steelyard.records.adding_references import SUFFIXES, references_to_drafts
 from steelyard.records.arriving import AddReport, Arrival, Progress, check_folder, take_in
 from steelyard.records.consistency import study_findings
-from steelyard.records.reading import parse, read_text, validate
+from steelyard.records.reading import Looked, look_at, read_text
 from steelyard.records.study import Study
-from steelyard.records.tables.reading import read_table, study_words, table_words
-from steelyard.records.unsound import study_words_in, unsound_study_findings
+from steelyard.records.tables.reading import read_table, study_words
 from steelyard.records.vocabulary_words import sort_words
 from steelyard.records.writing import record_to_toml
 
@@ -108,20 +107,17 @@ def add_record(folder: str | Path, path: str | Path, *, dry_run: bool = False) -
         raise UsageError(f"cannot read {path.name!r} as a record: expected .toml")
     if not path.exists():
         raise UsageError(f"there is no file {str(path)!r}")
-    values = None
     try:
         text = read_text(path, file=path.name)
-        values = parse(text, file=path.name)
-        study = validate(values, Study, file=path.name)
+        looked = look_at(text, Study, file=path.name)
     except RecordError as error:
-        problems, words = [*error.findings], ()
-        if values is not None:
-            problems += unsound_study_findings(values, None, file=path.name)
-            words = table_words(study_words_in(values))
-        arrival = Arrival(path.name, {}, words=(*words,), problems=problems)
-        return take_in(folder, arrival, dry_run=True)
+        looked = Looked(None, error.findings)
+    study, problems = looked.record, [*looked.faults]
+    if study is None:
+        return take_in(folder, Arrival(path.name, {}, problems=problems), dry_run=True)
     found = study_findings(study, None, file=path.name)
-    problems = [finding for finding in found if finding.severity == "fault"]
-    content = {study.id: text.encode("utf-8")}
+    problems += [finding for finding in found if finding.severity == "fault"]
+    # What is no sound record is held against the library, but never placed.
+    content = {} if looked.faults else {study.id: text.encode("utf-8")}
     arrival = Arrival(path.name, content, words=(*study_words(study),), problems=problems)
-    return take_in(folder, arrival, dry_run=dry_run)
+    return take_in(folder, arrival, dry_run=dry_run or bool(looked.faults))

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable, Iterator
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, model_validator
-from pydantic_core import PydanticCustomError
+from pydantic import BeforeValidator, Field
 
-from steelyard.records.model import Identifier, Record, Words
+from steelyard.records.model import Broken, Identifier, Record, RuledRecord, Words
+from steelyard.records.printed import brief
 
 NOT_REPORTED = "not reported"
 Concern = Literal["low", "some", "high"]
@@ -92,7 +93,7 @@ def _answer(value: Any) -> Any:
 Answered = Annotated[Answer, BeforeValidator(_answer)]
 
 
-class Appraisal(Record):
+class Appraisal(RuledRecord):
     """What the paper says of its own conduct; a question without a key is not yet answered."""
 
     allocated_by: Answered | None = None
@@ -110,20 +111,25 @@ class Appraisal(Record):
     limb_by: Answered | None = None
     other_limb: Answered | None = None
 
-    @model_validator(mode="after")
-    def _known_answers(self) -> Appraisal:
-        wrong = []
-        for name, (_, answers) in FACTS.items():
-            given = getattr(self, name)
-            if given is None:
-                continue
-            for found in (given.answer, *given.by_outcome.values()):
-                if found not in (*answers, NOT_REPORTED):
-                    allowed = ", ".join(map(repr, (*answers, NOT_REPORTED)))
-                    wrong.append(f"{name}: expected one of {allowed}, found {found!r}")
-        if wrong:
-            raise PydanticCustomError("unknown-answer", "{wrong}", {"wrong": "; ".join(wrong)})
-        return self
+    def rules(self) -> Iterator[Iterable[Broken]]:
+        for name in FACTS:
+            if getattr(self, name) is not None:
+                yield self._known_answer(name)
+                yield self._known_answers_by_outcome(name)
+
+    def _known_answer(self, name: str) -> Iterator[Broken]:
+        yield from _unknown((name,), getattr(self, name).answer)
+
+    def _known_answers_by_outcome(self, name: str) -> Iterator[Broken]:
+        for outcome, found in getattr(self, name).by_outcome.items():
+            yield from _unknown((name, "by_outcome", outcome), found)
+
+
+def _unknown(place: tuple[str, ...], found: str) -> Iterator[Broken]:
+    _, answers = FACTS[place[0]]
+    if found not in (*answers, NOT_REPORTED):
+        allowed = ", ".join(map(repr, (*answers, NOT_REPORTED)))
+        yield place, "unknown-answer", f"expected one of {allowed}, found {brief(found)}"
 
 
 class Overruling(Record):

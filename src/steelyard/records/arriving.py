@@ -8,7 +8,7 @@ from pathlib import Path
 
 from steelyard.errors import Finding, RecordError, UsageError
 from steelyard.records.file_names import OWN_FILES
-from steelyard.records.library_files import file_record
+from steelyard.records.library_files import file_record, look_at_file
 from steelyard.records.locking import settle_unfinished, writing_lock
 from steelyard.records.question import Question
 from steelyard.records.question_words import VOCABULARY_FILE, question_word_findings
@@ -131,11 +131,12 @@ class _Plan:
         # In the order of their renames: no study is ever there without its words.
         self.files: dict[Path, bytes] = {}
         self.replaced: tuple[Path, ...] = ()
+        vocabulary = None
         try:
             vocabulary = self._plan_words()
-            self._plan_others(vocabulary)
         except RecordError as error:
             self.problems += error.findings
+        self._plan_others(vocabulary)
         for study_id, content in arrival.studies.items():
             self.files[folder / "studies" / f"{study_id}.toml"] = content
 
@@ -203,9 +204,13 @@ class _Plan:
         for name, text in self.arrival.others.items():
             if name == VOCABULARY_FILE:
                 continue
-            record = file_record(name, text)
+            looked = look_at_file(name, text)
+            record = looked.record
+            self.problems += looked.faults
             if isinstance(record, Question) and vocabulary is not None:
                 self.problems += question_word_findings(record, vocabulary, file=name)
+            if looked.faults:
+                continue
             path = self.folder / name
             if not path.exists():
                 self.files[path] = text.encode("utf-8")

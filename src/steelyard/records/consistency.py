@@ -1,50 +1,112 @@
-"""What a study's parts must have in common with each other and with the vocabulary."""
+"""What a study's parts must have in common with each other and with the vocabulary.
+
+Each rule is judged by itself, part by part, so that in a study with an `Unsound` value all the
+others still are.
+"""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from steelyard.errors import Finding
+from steelyard.records.people_counted import people_rules
 from steelyard.records.reading import suggestion
-from steelyard.records.study import Comparison, Study
+from steelyard.records.study import Comparison, Result, Study
+from steelyard.records.study_times import time_rules
+from steelyard.records.unsound import is_known, judged, may_mean, numbered
 from steelyard.records.vocabulary import Vocabulary
 
 
 def study_findings(study: Study, vocabulary: Vocabulary | None, *, file: str) -> list[Finding]:
-    """Every fault and warning that needs more than one part of a study to be seen."""
-    found = [
-        *_repeated_ids(study),
+    """Every fault and warning that needs more than one part of a study to be seen.
+
+    Parameters
+    ----------
+    study : Study
+        One that failed validation as `sound_part` gives it.
+    vocabulary : Vocabulary or None
+        None where the library goes without.
+    file : str
+    """
+    rules = [
+        *_repeated(study),
         *_references(study),
-        *_sizes(study),
-        *_times(study),
+        *people_rules(study),
+        *time_rules(study),
         *_shape(study),
     ]
     if vocabulary is not None:
-        found += _words(study, vocabulary)
-    return [Finding(file, path, severity, rule, message) for path, severity, rule, message in found]
+        rules += _words(study, vocabulary)
+    return [
+        Finding(file, path, severity, rule, message)
+        for found in rules
+        for path, severity, rule, message in judged(found)
+    ]
+
+
+def words_used(study: Study) -> Iterator[tuple[str, str, str]]:
+    """Place, kind and id of every word of the vocabulary that a study uses."""
+    for index, outcome in numbered(study.outcomes):
+        for key, kind, word in (
+            ("construct", "construct", outcome.construct_id),
+            ("site", "site", outcome.site),
+        ):
+            if word is not None and is_known(word):
+                yield f"outcome[{index}].{key}", kind, word
+    for index, arm in numbered(study.arms):
+        for _, tag in numbered(arm.tags):
+            yield f"arm[{index}].tags", "tag", tag
 
 
 Found = tuple[str, str, str, str]
+Rules = Iterator[Iterable[Found]]
+_COMPARED = ("outcome", "intervention", "comparator", "week")
 
 
-def _repeated_ids(study: Study) -> Iterator[Found]:
-    for name, parts in (("arm", study.arms), ("outcome", study.outcomes)):
-        for part_id, times in Counter(part.id for part in parts).items():
-            if times > 1:
-                message = f"expected each {name} id once, found {part_id!r} {times} times"
-                yield name, "fault", "duplicate-id", message
-    cells = Counter((r.outcome, r.arm, r.week) for r in study.results)
-    for index, result in enumerate(study.results, 1):
-        if cells[result.outcome, result.arm, result.week] > 1:
+def _repeated(study: Study) -> Rules:
+    yield _repeated_ids("arm", study.arms)
+    yield _repeated_ids("outcome", study.outcomes)
+    yield _repeated_results(study)
+    yield _repeated_comparisons(study)
+
+
+def _repeated_ids(kind: str, parts: Iterable) -> Iterator[Found]:
+    for part_id, times in Counter(_ids(parts)).items():
+        if times > 1:
+            message = f"expected each {kind} id once, found {part_id!r} {times} times"
+            yield kind, "fault", "duplicate-id", message
+
+
+def _ids(parts: Iterable) -> list[str]:
+    return [part.id for _, part in numbered(parts) if is_known(part.id)]
+
+
+def _repeated_results(study: Study) -> Iterator[Found]:
+    cells = {
+        index: (result.outcome, result.arm, result.week)
+        for index, result in numbered(study.results)
+        if all(map(is_known, (result.outcome, result.arm, result.week)))
+    }
+    times = Counter(cells.values())
+    for index, (outcome, arm, week) in cells.items():
+        if times[outcome, arm, week] > 1:
             message = (
-                f"expected one result per outcome, arm and week, found {result.outcome!r}, "
-                f"{result.arm!r}, week {result.week} more than once"
+                f"expected one result per outcome, arm and week, found {outcome!r}, "
+                f"{arm!r}, week {week} more than once"
             )
             yield f"result[{index}]", "fault", "duplicate-result", message
-    compared = Counter(_compared(comparison) for comparison in study.comparisons)
-    for index, comparison in enumerate(study.comparisons, 1):
-        if compared[_compared(comparison)] > 1:
+
+
+def _repeated_comparisons(study: Study) -> Iterator[Found]:
+    compared = {
+        index: comparison
+        for index, comparison in numbered(study.comparisons)
+        if all(is_known(getattr(comparison, name)) for name in _COMPARED)
+    }
+    times = Counter(map(_compared, compared.values()))
+    for index, comparison in compared.items():
+        if times[_compared(comparison)] > 1:
             message = (
                 f"expected one comparison per outcome, two arms and week, found "
                 f"{comparison.outcome!r}, {comparison.intervention!r} with "
@@ -59,168 +121,115 @@ def _compared(comparison: Comparison) -> tuple:
     return comparison.outcome, arms, comparison.week
 
 
-def _references(study: Study) -> Iterator[Found]:
-    arms = {arm.id for arm in study.arms}
-    outcomes = {outcome.id for outcome in study.outcomes}
-    for index, result in enumerate(study.results, 1):
-        yield from part_of_study(f"result[{index}].outcome", "outcome", result.outcome, outcomes)
-        yield from part_of_study(f"result[{index}].arm", "arm", result.arm, arms)
-    for index, comparison in enumerate(study.comparisons, 1):
-        path = f"comparison[{index}]"
-        yield from part_of_study(f"{path}.outcome", "outcome", comparison.outcome, outcomes)
-        yield from part_of_study(f"{path}.intervention", "arm", comparison.intervention, arms)
-        yield from part_of_study(f"{path}.comparator", "arm", comparison.comparator, arms)
-        if comparison.intervention == comparison.comparator:
-            message = f"expected two different arms, found {comparison.comparator!r} twice"
-            yield f"{path}.comparator", "fault", "same-arm", message
-
-
-def part_of_study(path: str, kind: str, word: str, known: set[str]) -> Iterator[Found]:
-    """A fault where a word is the id of no arm, or no outcome, of the study."""
-    if word not in known:
-        message = (
-            f"expected the id of an {kind} of this study, found {word!r}{suggestion(word, known)}"
-        )
-        yield path, "fault", f"unknown-{kind}", message
-
-
-def _sizes(study: Study) -> Iterator[Found]:
-    sizes = {arm.id: arm.n for arm in study.arms}
-    for index, result in enumerate(study.results, 1):
-        path, arm_n = f"result[{index}]", sizes.get(result.arm)
-        n = result.n or arm_n
-        if n is None and result.arm in sizes:
-            message = "expected n here or in the arm, found neither"
-            yield f"{path}.n", "fault", "needs-n", message
-        if arm_n is not None and result.n is not None and result.n > arm_n:
-            message = f"n analysed {result.n} is above the arm's n {arm_n}"
-            yield f"{path}.n", "warning", "n-above-arm", message
-        for name in ("pre", "post", "change"):
-            spread = getattr(result, name)
-            people = spread.n_in_groups if spread is not None else None
-            if people is not None and n is not None and people != n:
-                message = f"expected groups of {n} people in all, found {people}"
-                yield f"{path}.{name}", "fault", "groups-n", message
-        if n is not None and result.events is not None and result.events > n:
-            message = f"expected at most {n} people with an event, found {result.events}"
-            yield f"{path}.events", "fault", "events-above-n", message
-    for index, comparison in enumerate(study.comparisons, 1):
-        for name, arm in (("n_intervention", "intervention"), ("n_comparator", "comparator")):
-            people, arm_n = getattr(comparison, name), sizes.get(getattr(comparison, arm))
-            if people is not None and arm_n is not None and people > arm_n:
-                message = f"n compared {people} is above the arm's n {arm_n}"
-                yield f"comparison[{index}].{name}", "warning", "n-above-arm", message
-    yield from _against_randomised(study)
-
-
-def _against_randomised(study: Study) -> Iterator[Found]:
-    """More people in the numbers than were randomised: over all arms, or in one they all pass."""
-    randomised = study.population.n_randomised
-    if not randomised:
-        return
-    people = {arm.id: arm.n or 0 for arm in study.arms}
-    counted = [(result.arm, result.n) for result in study.results]
-    for comparison in study.comparisons:
-        counted.append((comparison.intervention, comparison.n_intervention))
-        counted.append((comparison.comparator, comparison.n_comparator))
-    for arm, n in counted:
-        if arm in people and n is not None:
-            people[arm] = max(people[arm], n)
-    apart = study.design.kind in ("parallel", "cluster")
-    most = sum(people.values()) if apart else max(people.values(), default=0)
-    if most <= randomised:
-        return
-    if apart:
-        each = ", ".join(f"{n} in {arm}" for arm, n in people.items() if n)
-        message = f"the arms hold {most} people ({each}), more than the {randomised} randomised"
-    else:
-        arm = max(people, key=people.get)
-        message = (
-            f"{most} people in {arm}, more than the {randomised} randomised, each of whom "
-            "stands in every arm"
-        )
-    yield "population.n_randomised", "warning", "n-above-randomised", message
-
-
-def _times(study: Study) -> Iterator[Found]:
-    before = {(r.outcome, r.arm) for r in study.results if r.pre is not None}
-    measured_before: dict[str, str] = {}
-    for outcome, arm in sorted(before):
-        measured_before.setdefault(outcome, arm)
-    for index, result in enumerate(study.results, 1):
+def _references(study: Study) -> Rules:
+    arms, outcomes = _Named("arm", study.arms), _Named("outcome", study.outcomes)
+    for index, result in numbered(study.results):
         path = f"result[{index}]"
-        has_post = result.post is not None and result.change is None
-        if has_post and (result.outcome, result.arm) not in before:
-            if study.design.kind == "single-group":
-                message = "expected pre beside post, found none: nothing can be said of a change"
-                yield f"{path}.post", "fault", "post-without-pre", message
-            elif result.outcome in measured_before and result.change_percent is None:
-                message = (
-                    f"expected pre beside post, as {measured_before[result.outcome]!r} has it for "
-                    f"{result.outcome!r}, found none: give it in every arm of the outcome (as read "
-                    "off a figure or told by the authors, if need be), or leave this result out"
-                )
-                yield f"{path}.post", "fault", "post-without-pre", message
-            else:
-                printed = (result.post.mean, result.post.median)
-                value = next((f" {each}" for each in printed if each is not None), "")
-                message = (
-                    f"post{value} stands without pre: only post-training scores can be "
-                    "compared, which leaves baseline gaps in"
-                )
-                yield f"{path}.post", "warning", "post-without-pre", message
-        empty = all(
-            getattr(result, name) is None
-            for name in ("pre", "post", "change", "change_percent", "events", "correlation")
+        yield outcomes.lacks(f"{path}.outcome", result.outcome)
+        yield arms.lacks(f"{path}.arm", result.arm)
+    for index, comparison in numbered(study.comparisons):
+        path = f"comparison[{index}]"
+        yield outcomes.lacks(f"{path}.outcome", comparison.outcome)
+        yield arms.lacks(f"{path}.intervention", comparison.intervention)
+        yield arms.lacks(f"{path}.comparator", comparison.comparator)
+        yield _same_arm(path, comparison)
+
+
+def _same_arm(path: str, comparison: Comparison) -> Iterator[Found]:
+    if comparison.intervention == comparison.comparator:
+        message = f"expected two different arms, found {comparison.comparator!r} twice"
+        yield f"{path}.comparator", "fault", "same-arm", message
+
+
+class _Named:
+    """The ids of a study's arms or outcomes, as far as they can be read."""
+
+    def __init__(self, kind: str, parts: Iterable) -> None:
+        self.kind, self.known = kind, set(_ids(parts))
+        self.unread = [parts] if not is_known(parts) else []
+        if is_known(parts):
+            ids = (part.id if is_known(part) else part for part in parts)
+            self.unread = [each for each in ids if not is_known(each)]
+
+    def lacks(self, path: str, word: str) -> Iterator[Found]:
+        """A fault where a word is the id of none, nor of one that cannot be read."""
+        if not is_known(word) or word in self.known:
+            return
+        if any(may_mean(each.raw, word) for each in self.unread):
+            return
+        message = (
+            f"expected the id of an {self.kind} of this study, found {word!r}"
+            f"{suggestion(word, self.known)}"
         )
-        if empty:
-            message = (
-                "expected pre, post, change, change_percent, events or correlation, found none"
-            )
-            yield path, "fault", "empty-result", message
+        yield path, "fault", f"unknown-{self.kind}", message
 
 
-def _shape(study: Study) -> Iterator[Found]:
-    if study.design.kind == "single-group" and len(study.arms) > 1:
+def _shape(study: Study) -> Rules:
+    yield _single_group(study)
+    yield _one_arm(study)
+    yield _cluster(study)
+    yield _something_found(study)
+    for index, result in numbered(study.results):
+        yield _not_empty(index, result)
+    for index, comparison in numbered(study.comparisons):
+        yield _compares(index, comparison)
+
+
+def _single_group(study: Study) -> Iterator[Found]:
+    if study.design.kind != "single-group":
+        return
+    # Two by one id are told as such.
+    if len(study.arms) > 1 and len(set(_ids(study.arms))) != 1:
         message = f"expected one arm in a single-group study, found {len(study.arms)}"
         yield "arm", "fault", "single-group-arms", message
-    if study.design.kind == "single-group" and study.comparisons:
+    if study.comparisons:
         message = "expected no comparison in a single-group study, found one"
         yield "comparison[1]", "fault", "single-group-arms", message
+
+
+def _one_arm(study: Study) -> Iterator[Found]:
     if study.design.kind != "single-group" and len(study.arms) == 1:
         message = f"expected two arms or more in a {study.design.kind} study, found one"
         yield "arm", "warning", "one-arm", message
+
+
+def _cluster(study: Study) -> Iterator[Found]:
     if study.design.kind == "cluster" and study.design.cluster_size is None:
         message = "expected the mean cluster size, found none: people in a cluster are alike"
         yield "design.cluster_size", "warning", "cluster-size-missing", message
+
+
+def _something_found(study: Study) -> Iterator[Found]:
     if not study.results and not study.comparisons:
         message = "expected at least one result or comparison, found none"
         yield "result", "fault", "no-results", message
-    for index, comparison in enumerate(study.comparisons, 1):
-        numbers = (
-            *("difference", "standardised", "log_ratio_of_means", "log_risk_ratio"),
-            *("log_odds_ratio", "risk_difference", "log_sd_ratio", "t", "f", "p"),
-        )
-        if all(getattr(comparison, name) is None for name in numbers):
-            message = "expected an effect or a test, found neither"
-            yield f"comparison[{index}]", "fault", "empty-comparison", message
 
 
-def _words(study: Study, vocabulary: Vocabulary) -> Iterator[Found]:
-    constructs, sites = vocabulary.words("construct"), vocabulary.words("site")
-    tags = vocabulary.words("tag")
-    for index, outcome in enumerate(study.outcomes, 1):
-        path = f"outcome[{index}]"
-        yield from found_word(f"{path}.construct", "construct", outcome.construct_id, constructs)
-        if outcome.site is not None:
-            yield from found_word(f"{path}.site", "site", outcome.site, sites)
-    for index, arm in enumerate(study.arms, 1):
-        for tag in arm.tags:
-            yield from found_word(f"arm[{index}].tags", "tag", tag, tags)
+def _not_empty(index: int, result: Result) -> Iterator[Found]:
+    names = ("pre", "post", "change", "change_percent", "events", "correlation")
+    if all(getattr(result, name) is None for name in names):
+        message = "expected pre, post, change, change_percent, events or correlation, found none"
+        yield f"result[{index}]", "fault", "empty-result", message
 
 
-def found_word(path: str, kind: str, word: str, known: set[str]) -> Iterator[Found]:
+def _compares(index: int, comparison: Comparison) -> Iterator[Found]:
+    numbers = (
+        *("difference", "standardised", "log_ratio_of_means", "log_risk_ratio"),
+        *("log_odds_ratio", "risk_difference", "log_sd_ratio", "t", "f", "p"),
+    )
+    if all(getattr(comparison, name) is None for name in numbers):
+        message = "expected an effect or a test, found neither"
+        yield f"comparison[{index}]", "fault", "empty-comparison", message
+
+
+def _words(study: Study, vocabulary: Vocabulary) -> Rules:
+    for path, kind, word in words_used(study):
+        yield _found_word(path, kind, word, vocabulary)
+
+
+def _found_word(path: str, kind: str, word: str, vocabulary: Vocabulary) -> Iterator[Found]:
     """A fault where a word is none of the vocabulary's."""
+    known = vocabulary.words(kind)
     if word not in known:
         message = f"expected a {kind} from vocabulary.toml, found {word!r}{suggestion(word, known)}"
         yield path, "fault", f"unknown-{kind}", message

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import cache
 from typing import Any, get_args, get_origin
 
@@ -25,11 +25,10 @@ def unknown_key(model: type[Record], loc: tuple[str | int, ...]) -> str:
     """
     *above, key = (part for part in loc if isinstance(part, str))
     places = _places(model)
-    here = _own_keys(_model_at(model, tuple(above)))
+    here = own_keys(_model_at(model, tuple(above)))
     if key in places:
         return f"unknown key here: {_belongs(key, places[key])}"
-    near = difflib.get_close_matches(key, sorted(here), n=1, cutoff=0.6)
-    near += sorted(known for known in here if known.startswith(f"{key}_"))
+    near = nearest_keys(key, here)
     if near:
         return f"unknown key; nearest known: {near[0]}"
     # From elsewhere only what is nearly the same word.
@@ -80,10 +79,18 @@ def _walk(model: type[Record], place: Place) -> Iterator[tuple[Place, str]]:
             yield from _walk(inner, (*place, f"[[{key}]]" if many else key))
 
 
-def _own_keys(model: type[Record] | None) -> set[str]:
+@cache
+def own_keys(model: type[Record] | None) -> frozenset[str]:
+    """The keys a table may hold."""
     if model is None:
-        return set()
-    return {field.alias or name for name, field in model.model_fields.items()}
+        return frozenset()
+    return frozenset(field.alias or name for name, field in model.model_fields.items())
+
+
+def nearest_keys(key: str, known: Iterable[str]) -> list[str]:
+    """What an unknown key may have been meant as, the nearest first; at most a few."""
+    near = difflib.get_close_matches(key, sorted(known), n=1, cutoff=0.6)
+    return near + sorted(each for each in known if each.startswith(f"{key}_"))
 
 
 def _model_at(model: type[Record] | None, above: Place) -> type[Record] | None:

@@ -6,16 +6,18 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from steelyard.errors import RecordError
+from steelyard.errors import Finding, RecordError
 from steelyard.records.file_names import OWN_FILES
 from steelyard.records.model import Record
 from steelyard.records.question import Question
 from steelyard.records.question_words import VOCABULARY_FILE
-from steelyard.records.reading import fault, parse, read_text, validate
+from steelyard.records.reading import Looked, look_at, read_text
 from steelyard.records.recommendation import Recommendation
 from steelyard.records.record_set import RecordSet
 from steelyard.records.second_reading import READINGS_FOLDER, SecondReading
 from steelyard.records.settings import SETTINGS_FILE, Settings
+from steelyard.records.toml_text import parse_past_faults
+from steelyard.records.unsound import is_known
 from steelyard.records.vocabulary import Vocabulary
 
 _MODELS = {
@@ -35,17 +37,26 @@ def file_record(name: str, text: str) -> Record | dict[str, Any]:
     RecordError
         With every fault in it.
     """
-    values = parse(text, file=name)
+    looked = look_at_file(name, text)
+    if looked.faults:
+        raise RecordError(looked.faults)
+    return looked.record
+
+
+def look_at_file(name: str, text: str) -> Looked:
+    """The same with its faults beside it; a record then as far as it is sound."""
     folder, _, _ = name.rpartition("/")
     model = _MODELS.get(folder or name)
     if model is None:
-        return values
-    record = validate(values, model, file=name)
-    stem = Path(name).stem
-    if folder and record.id != stem:
-        message = f"expected {stem!r}, the file's name, found {record.id!r}"
-        raise fault(name, "id", "id-is-file-name", message)
-    return record
+        parsed = parse_past_faults(text, file=name)
+        return Looked(parsed.values, parsed.faults)
+    looked = look_at(text, model, file=name)
+    record, stem = looked.record, Path(name).stem
+    if not folder or record is None or not is_known(record.id) or record.id == stem:
+        return looked
+    message = f"expected {stem!r}, the file's name, found {record.id!r}"
+    wrong = Finding(name, "id", "fault", "id-is-file-name", message)
+    return Looked(record, (*looked.faults, wrong))
 
 
 def library_texts(records: RecordSet) -> Iterator[tuple[str, str]]:

@@ -9,12 +9,14 @@ from typing import Any
 
 from steelyard.errors import Finding, RecordError, UsageError
 from steelyard.records.locking import writing_lock
+from steelyard.records.model import Record
 from steelyard.records.question import Question
 from steelyard.records.question_words import VOCABULARY_FILE, question_word_findings
-from steelyard.records.reading import suggestion, validate
+from steelyard.records.reading import look_at_values, suggestion
 from steelyard.records.recommendation import Recommendation
 from steelyard.records.record_set import RecordSet
 from steelyard.records.staging import place_files
+from steelyard.records.unsound import numbered
 from steelyard.records.writing import record_to_toml
 
 NEW_QUESTION = "question"
@@ -72,12 +74,12 @@ def make_recommendation(
             raise RecordError(
                 [Finding("answers", NEW_QUESTION, "fault", "not-a-group", f"{message}questions")]
             )
-        question = _validated(dict(asked), Question, NEW_QUESTION, faults)
+        question = _looked(dict(asked), Question, NEW_QUESTION, faults)
         if "id" in asked and "questions" not in values:
             values["questions"] = [asked["id"]]
-    recommendation = _validated(values, Recommendation, "recommendation", faults)
+    recommendation = _looked(values, Recommendation, "recommendation", faults)
     faults += _unknown(records, question, recommendation, asked)
-    if faults or recommendation is None:
+    if faults:
         raise RecordError(faults)
     with writing_lock(records.folder):
         files: dict[Path, bytes] = {}
@@ -95,18 +97,17 @@ def make_recommendation(
     return Made(recommendation.id, recommendation.questions, tuple(files))
 
 
-def _validated(values: dict[str, Any], model, name: str, faults: list[Finding]):
-    try:
-        return validate(values, model, file=name)
-    except RecordError as error:
-        faults += error.findings
-        return None
+def _looked(values: dict[str, Any], model: type[Record], name: str, faults: list[Finding]) -> Any:
+    """The record as far as it is sound; what is wrong with it goes to the faults."""
+    looked = look_at_values(values, model, file=name)
+    faults += looked.faults
+    return looked.record
 
 
 def _unknown(
     records: RecordSet,
     question: Question | None,
-    recommendation: Recommendation | None,
+    recommendation: Recommendation,
     asked: Mapping[str, Any] | None,
 ) -> list[Finding]:
     """Words and questions the library does not have."""
@@ -114,11 +115,9 @@ def _unknown(
     vocabulary = records.vocabulary
     if question is not None and vocabulary is not None:
         found += question_word_findings(question, vocabulary, file=NEW_QUESTION)
-    if recommendation is None:
-        return found
     # A new question with faults of its own is told about once.
     known = {*records.questions, (asked or {}).get("id")}
-    for each in recommendation.questions:
+    for _, each in numbered(recommendation.questions):
         if each not in known:
             message = (
                 f"expected the id of a question of the library, found {each!r}"
@@ -127,7 +126,7 @@ def _unknown(
             found.append(
                 Finding("recommendation", "questions", "fault", "unknown-question", message)
             )
-    for site in recommendation.sites if vocabulary is not None else ():
+    for _, site in numbered(recommendation.sites) if vocabulary is not None else ():
         if site not in vocabulary.words("site"):
             message = (
                 f"expected a site from {VOCABULARY_FILE}, found {site!r}"

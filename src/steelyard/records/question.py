@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Discriminator, Field, Tag, model_validator
+from pydantic import BeforeValidator, Discriminator, Field, Tag
 from pydantic_core import PydanticCustomError
 
-from steelyard.records.model import Identifier, Record, Words, YesNo
+from steelyard.records.model import Broken, Identifier, Record, RuledRecord, Words, YesNo
 from steelyard.records.printed import (
     ClusterCorrelationPrinted,
     NotNegativePrinted,
@@ -108,7 +109,7 @@ class Asker(Record):
     site: Identifier | None = None
 
 
-class Assume(Record):
+class Assume(RuledRecord):
     """Used only where the paper is silent; every use is listed in the weighing.
 
     A range beside a correlation says how far off it may be: the weighing tells the answer at
@@ -123,20 +124,19 @@ class Assume(Record):
     r_between_arms_range: OpenCorrelationRange | None = None
     cluster_icc: ClusterCorrelationPrinted | None = None
 
-    @model_validator(mode="after")
-    def _inside_its_range(self) -> Assume:
+    def rules(self) -> Iterator[Iterable[Broken]]:
         for name in ("r_pre_post", "r_between_outcomes", "r_between_arms"):
-            value, ends = getattr(self, name), getattr(self, f"{name}_range")
-            if ends is not None and (value is None or not ends[0] <= value <= ends[1]):
-                raise PydanticCustomError(
-                    "range-without-middle",
-                    "expected {name} between the ends of {name}_range, found {found}",
-                    {"name": name, "found": "none" if value is None else str(value)},
-                )
-        return self
+            yield self._inside_its_range(name)
+
+    def _inside_its_range(self, name: str) -> Iterator[Broken]:
+        value, ends = getattr(self, name), getattr(self, f"{name}_range")
+        if ends is not None and (value is None or not ends[0] <= value <= ends[1]):
+            found = "none" if value is None else value
+            message = f"expected {name} between the ends of {name}_range, found {found}"
+            yield (), "range-without-middle", message
 
 
-class Model(Record):
+class Model(RuledRecord):
     """How effects are pooled.
 
     `unknown_scale` is about standardised effects whose paper does not say which SD they are in:
@@ -152,15 +152,13 @@ class Model(Record):
     # None as "hold-out": a default written out would be part of every fingerprint.
     unknown_scale: Literal["hold-out", "keep"] | None = None
 
-    @model_validator(mode="after")
-    def _level_inside(self) -> Model:
+    def rules(self) -> Iterator[Iterable[Broken]]:
+        yield self._level_inside()
+
+    def _level_inside(self) -> Iterator[Broken]:
         if self.level is not None and not self.level < 1:
-            raise PydanticCustomError(
-                "out-of-range",
-                "expected a level below 1, such as 0.95, found {found}",
-                {"found": str(self.level)},
-            )
-        return self
+            message = f"expected a level below 1, such as 0.95, found {self.level}"
+            yield (), "out-of-range", message
 
 
 class Client(Record):
@@ -173,7 +171,7 @@ class Client(Record):
     baseline_source: str | None = None
 
 
-class Question(Record):
+class Question(RuledRecord):
     """Whom, what against what, which constructs, which metric."""
 
     schema_version: Literal[1] = Field(1, alias="schema")
@@ -198,20 +196,19 @@ class Question(Record):
     model: Model = Model()
     client: Client = Client()
 
-    @model_validator(mode="after")
-    def _compares(self) -> Question:
-        if self.dose is not None:
-            return self
-        if self.metric == "correlation":
-            return self
+    def rules(self) -> Iterator[Iterable[Broken]]:
+        yield self._compares()
+
+    def _compares(self) -> Iterator[Broken]:
+        if self.dose is not None or self.metric == "correlation":
+            return
         if self.intervention is None:
-            raise PydanticCustomError(
-                "needs-arms", "expected intervention (arm tags) or dose, found neither"
-            )
-        if self.comparator is None:
-            raise PydanticCustomError(
-                "within-group",
+            both = " and comparator" if self.comparator is None else ""
+            message = f"expected intervention{both} (arm tags) or dose, found neither"
+            yield (), "needs-arms", message
+        elif self.comparator is None:
+            message = (
                 "expected a comparator: a change inside one group is not an effect of training "
-                "(time, testing and regression to the mean move it too), so it is never pooled",
+                "(time, testing and regression to the mean move it too), so it is never pooled"
             )
-        return self
+            yield (), "within-group", message

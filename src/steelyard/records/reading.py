@@ -3,21 +3,59 @@
 from __future__ import annotations
 
 import difflib
-from decimal import Decimal
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import tomli
 from pydantic import ValidationError
 
 from steelyard.errors import Finding, RecordError
 from steelyard.records.control_characters import RULE, control_characters
-from steelyard.records.keys import unknown_key
+from steelyard.records.keys import own_keys, unknown_key
 from steelyard.records.model import Record
 from steelyard.records.printed import brief
 from steelyard.records.regular_file import FileRefused, read_regular
+from steelyard.records.sound_parts import Loc, broken_rules, is_stray, sound_part
+from steelyard.records.toml_text import Unread, brief_line, parse, parse_past_faults
+
+__all__ = [
+    "LARGEST_RECORD_BYTES",
+    "Looked",
+    "brief_line",
+    "fault",
+    "faults_of",
+    "look_at",
+    "look_at_values",
+    "parse",
+    "place",
+    "read_record",
+    "read_text",
+    "sentence",
+    "suggestion",
+    "validate",
+]
 
 LARGEST_RECORD_BYTES = 2_000_000
+Said = tuple[Loc, str, str]
+# What a validator calls the kinds that one value may have.
+_ALTERNATIVES = frozenset({"list[any]", "decimal", "str", "int", "Weeks"})
+
+
+@dataclass(frozen=True, slots=True)
+class Looked:
+    """What a record's text or values say.
+
+    Attributes
+    ----------
+    record : Record or None
+        Sound where there are no faults; else with an `Unsound` for whatever cannot be used.
+        None where nothing can be made of the text.
+    faults : tuple of Finding
+        All that can be seen in the record alone.
+    """
+
+    record: Any
+    faults: tuple[Finding, ...] = ()
 
 
 def read_record(path: Path, model: type[Record], *, file: str | None = None) -> Record:
@@ -38,7 +76,10 @@ def read_record(path: Path, model: type[Record], *, file: str | None = None) -> 
         With every fault in the file.
     """
     name = file or path.name
-    return validate(parse(read_text(path, file=name), file=name), model, file=name)
+    looked = look_at(read_text(path, file=name), model, file=name)
+    if looked.faults:
+        raise RecordError(looked.faults)
+    return looked.record
 
 
 def read_text(path: Path, *, file: str) -> str:
@@ -54,49 +95,72 @@ def read_text(path: Path, *, file: str) -> str:
         raise fault(file, "", "not-text", message) from error
 
 
-def parse(text: str, *, file: str) -> dict[str, Any]:
-    """TOML text to plain values; numbers with a point become exact decimals."""
-    text = text.replace("\r\n", "\n")
-    try:
-        return tomli.loads(text, parse_float=Decimal)
-    except tomli.TOMLDecodeError as error:
-        lines = text.split("\n")[: error.lineno]
-        at = next((at for at in range(len(lines), 0, -1) if lines[at - 1].strip()), 1)
-        message = f"not valid TOML: {brief_line(str(error))}; the line reads {brief(lines[at - 1])}"
-        raise fault(file, f"line {at}", "not-toml", message) from error
-    except (RecursionError, ValueError, ArithmeticError) as error:
-        said = str(error) or "nested too deeply"
-        raise fault(file, "", "not-toml", f"not valid TOML: {brief_line(said)}") from error
+def look_at(text: str, model: type[Record], *, file: str) -> Looked:
+    """All that can be said of a record's text."""
+    parsed = parse_past_faults(text, file=file, known=own_keys(model))
+    if parsed.values is None:
+        return Looked(None, parsed.faults)
+    looked = look_at_values(parsed.values, model, file=file)
+    return Looked(looked.record, (*parsed.faults, *looked.faults))
 
 
 def validate(values: dict[str, Any], model: type[Record], *, file: str) -> Record:
     """Plain values to a model, with every fault at once."""
-    odd = [
-        Finding(file, place(loc), "fault", RULE, message)
-        for loc, message in control_characters(values)
-    ]
+    looked = look_at_values(values, model, file=file)
+    if looked.faults:
+        raise RecordError(looked.faults)
+    return looked.record
+
+
+def look_at_values(values: dict[str, Any], model: type[Record], *, file: str) -> Looked:
+    """All that can be said of a record's plain values."""
+    found = [(loc, RULE, message) for loc, message in control_characters(values)]
     try:
         record = model.model_validate(values)
     except ValidationError as error:
-        items = error.errors(include_url=False)
-        inside = {item["loc"][:depth] for item in items for depth in range(1, len(item["loc"]))}
-        raise RecordError(
-            [
-                Finding(
-                    file,
-                    place(item["loc"]),
-                    "fault",
-                    item["type"].replace("_", "-"),
-                    sentence(item, model),
-                )
-                for item in items
-                if not (item["type"] == "too_short" and item["loc"] in inside)
-            ]
-            + odd
-        ) from error
-    if odd:
-        raise RecordError(odd)
-    return record
+        record = sound_part(values, model)
+        found = [*faults_of(error, record, model), *found]
+    return Looked(
+        record, tuple(Finding(file, place(loc), "fault", rule, said) for loc, rule, said in found)
+    )
+
+
+def faults_of(error: ValidationError, part: Record, model: type[Record]) -> list[Said]:
+    """Every fault of a record that failed validation: its place, the rule, what to say.
+
+    Parameters
+    ----------
+    error : ValidationError
+    part : Record
+        From `sound_part`.
+    model : type
+        Of the record.
+    """
+    items = error.errors(include_url=False)
+    inside = {item["loc"][:depth] for item in items for depth in range(1, len(item["loc"]))}
+    found: dict[Any, Said] = {}
+    for item in items:
+        kind, loc = item["type"], item["loc"]
+        if (item.get("ctx") or {}).get("by_rule") or isinstance(item.get("input"), Unread):
+            continue
+        if kind == "too_short" and loc in inside:
+            continue
+        if kind == "missing" and is_stray(part, loc):
+            continue
+        said = loc, kind.replace("_", "-"), sentence(item, model)
+        key = (place(loc), brief(item.get("input")))
+        # Each kind that a value might have been complains of it by itself.
+        found[key] = _joined(found[key], said) if key in found else said
+    return [*found.values(), *broken_rules(part)]
+
+
+def _joined(one: Said, other: Said) -> Said:
+    loc, rule, message = one
+    expected, _, found = message.rpartition(", found ")
+    another, _, same = other[2].removeprefix("expected ").rpartition(", found ")
+    if expected and found == same:
+        message = f"{expected} or {another}, found {found}"
+    return loc, rule, message
 
 
 def fault(file: str, path: str, rule: str, message: str) -> RecordError:
@@ -110,7 +174,13 @@ def place(loc: tuple[str | int, ...]) -> str:
     for part in loc:
         if isinstance(part, int):
             text += f"[{part + 1}]"
-        elif part.startswith("function-") or part in ("list[any]", "decimal", "str", "Weeks"):
+        elif part.startswith("function-") or part in (
+            "list[any]",
+            "decimal",
+            "str",
+            "int",
+            "Weeks",
+        ):
             continue
         elif part.startswith("literal["):
             continue
@@ -155,8 +225,3 @@ def suggestion(word: str, known: set[str]) -> str:
     """``; nearest known: …`` where something near is known."""
     near = difflib.get_close_matches(word, sorted(known), n=1, cutoff=0.6)
     return f"; nearest known: {near[0]}" if near else ""
-
-
-def brief_line(text: str) -> str:
-    line = " ".join(text.split())
-    return line if len(line) <= 200 else line[:197] + "…"

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable, Iterator
 from typing import Literal
 
-from pydantic import Field, model_validator
-from pydantic_core import PydanticCustomError
+from pydantic import Field
 
-from steelyard.records.model import Identifier, Record, Words, YesNo
+from steelyard.records.model import Broken, Identifier, Record, RuledRecord, Words, YesNo
 from steelyard.records.printed import Pair, Printed
 
 
@@ -78,7 +78,7 @@ class AlsoTold(Told):
     question: Identifier
 
 
-class Recommendation(Record):
+class Recommendation(RuledRecord):
     """What to programme, and what it rests on."""
 
     schema_version: Literal[1] = Field(1, alias="schema")
@@ -105,18 +105,12 @@ class Recommendation(Record):
     also_told: tuple[AlsoTold, ...] = ()
     translations: dict[Identifier, RecommendationWords] = Field(default_factory=dict)
 
-    @model_validator(mode="after")
-    def _a_translation_hides_no_caution(self) -> Recommendation:
-        for tag, words in self.translations.items():
-            if words.cautions and len(words.cautions) != len(self.cautions):
-                raise PydanticCustomError(
-                    "translated-cautions",
-                    "translations.{tag}.cautions: expected {expected}, one for each caution, "
-                    "found {found}",
-                    {
-                        "tag": tag,
-                        "expected": str(len(self.cautions)),
-                        "found": str(len(words.cautions)),
-                    },
-                )
-        return self
+    def rules(self) -> Iterator[Iterable[Broken]]:
+        for tag in self.translations:
+            yield self._a_translation_hides_no_caution(tag)
+
+    def _a_translation_hides_no_caution(self, tag: str) -> Iterator[Broken]:
+        given = self.translations[tag].cautions
+        if given and len(given) != len(self.cautions):
+            message = f"expected {len(self.cautions)}, one for each caution, found {len(given)}"
+            yield ("translations", tag, "cautions"), "translated-cautions", message

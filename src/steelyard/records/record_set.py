@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
@@ -14,16 +14,12 @@ from steelyard.records.journal import JOURNAL_FILE, is_unfinished
 from steelyard.records.locking import settle_unfinished
 from steelyard.records.model import Record
 from steelyard.records.question import Question
-from steelyard.records.question_words import (
-    VOCABULARY_FILE,
-    question_word_findings,
-    unsound_question_findings,
-)
-from steelyard.records.reading import parse, read_record, read_text, suggestion, validate
+from steelyard.records.question_words import VOCABULARY_FILE, question_word_findings
+from steelyard.records.reading import Looked, look_at, read_text, suggestion
 from steelyard.records.recommendation import Recommendation
 from steelyard.records.settings import read_settings
 from steelyard.records.study import Study
-from steelyard.records.unsound import identifiers_in, unsound_study_findings
+from steelyard.records.unsound import Unsound, is_known, numbered
 from steelyard.records.vocabulary import Vocabulary
 
 KINDS = ("studies", "questions", "recommendations")
@@ -121,8 +117,8 @@ def load_records(
     questions = reader.read("questions", files["questions"], Question)
     recommendations = reader.read("recommendations", files["recommendations"], Recommendation)
     reader.settings()
-    reader.check_studies(studies, vocabulary)
-    reader.check_questions(questions, vocabulary)
+    reader.check_studies(studies)
+    reader.check_questions(questions)
     reader.check_recommendations(recommendations, questions)
     return RecordSet(
         folder,
@@ -168,8 +164,10 @@ class _Reader:
     ) -> None:
         self.folder, self.total, self.progress = folder, total, progress
         self.findings: list[Finding] = []
-        # Records by a wrong id, and the plain values of files that are no sound record.
-        self.left_out: list[tuple[str, Record | dict[str, Any]]] = []
+        # Records with faults, as far as they are sound.
+        self.left_out: list[tuple[str, Record]] = []
+        # The vocabulary that words are held against, as far as it is sound.
+        self.words: Vocabulary | None = None
         self.done = 0
 
     def vocabulary(self) -> Vocabulary | None:
@@ -178,11 +176,14 @@ class _Reader:
             message = "not there: tags, constructs and sites are taken as they come"
             self.findings.append(Finding(VOCABULARY_FILE, "", "note", "no-vocabulary", message))
             return None
-        try:
-            return read_record(path, Vocabulary)
-        except RecordError as error:
-            self.findings += error.findings
-            return None
+        looked = self._looked(path, Vocabulary, name=VOCABULARY_FILE)
+        self.findings += looked.faults
+        if not looked.faults:
+            self.words = looked.record
+            return looked.record
+        if looked.record is not None:
+            self.words = _with_all_words(looked.record)
+        return None
 
     def settings(self) -> None:
         try:
@@ -192,67 +193,63 @@ class _Reader:
 
     def read(self, kind: str, paths: list[Path], model: type[Record]) -> dict[str, Any]:
         records: dict[str, Any] = {}
+        ids: set[str] = set()
         for path in paths:
             name = f"{kind}/{path.name}"
-            values = None
-            try:
-                values = parse(read_text(path, file=name), file=name)
-                record = validate(values, model, file=name)
-                wrong = _wrong_id(record.id, file=name, stem=path.stem, others=records)
-                if wrong is None:
-                    records[record.id] = record
-                else:
-                    self.findings.append(wrong)
-                    self.left_out.append((name, record))
-            except RecordError as error:
-                self.findings += error.findings
-                if values is not None:
-                    self.left_out.append((name, values))
+            looked = self._looked(path, model, name=name)
+            faults, record = [*looked.faults], looked.record
+            if record is not None and is_known(record.id):
+                faults += _wrong_id(record.id, file=name, stem=path.stem, others=ids)
+                if record.id == path.stem:
+                    ids.add(record.id)
+            self.findings += faults
+            if record is not None and faults:
+                self.left_out.append((name, record))
+            elif record is not None:
+                records[record.id] = record
             self.done += 1
             if self.progress is not None:
                 self.progress(self.done, self.total)
         return records
 
-    def check_studies(self, studies: dict[str, Study], vocabulary: Vocabulary | None) -> None:
+    def _looked(self, path: Path, model: type[Record], *, name: str) -> Looked:
+        try:
+            return look_at(read_text(path, file=name), model, file=name)
+        except RecordError as error:
+            return Looked(None, error.findings)
+
+    def check_studies(self, studies: dict[str, Study]) -> None:
         for study_id in list(studies):
-            found = study_findings(studies[study_id], vocabulary, file=f"studies/{study_id}.toml")
+            found = study_findings(studies[study_id], self.words, file=f"studies/{study_id}.toml")
             self.findings += found
             if any(finding.severity == "fault" for finding in found):
                 del studies[study_id]
-        for name, left_out in self._left_out_of("studies"):
-            check = study_findings if isinstance(left_out, Study) else unsound_study_findings
-            self.findings += check(left_out, vocabulary, file=name)
+        for name, study in self._left_out_of("studies"):
+            self.findings += study_findings(study, self.words, file=name)
 
-    def check_questions(
-        self, questions: dict[str, Question], vocabulary: Vocabulary | None
-    ) -> None:
-        if vocabulary is None:
+    def check_questions(self, questions: dict[str, Question]) -> None:
+        if self.words is None:
             return
         for question_id in list(questions):
             file = f"questions/{question_id}.toml"
-            found = list(question_word_findings(questions[question_id], vocabulary, file=file))
+            found = list(question_word_findings(questions[question_id], self.words, file=file))
             if found:
                 self.findings += found
                 del questions[question_id]
-        for name, left_out in self._left_out_of("questions"):
-            is_sound = isinstance(left_out, Question)
-            check = question_word_findings if is_sound else unsound_question_findings
-            self.findings += check(left_out, vocabulary, file=name)
+        for name, question in self._left_out_of("questions"):
+            self.findings += question_word_findings(question, self.words, file=name)
 
     def check_recommendations(
         self, recommendations: dict[str, Recommendation], questions: dict[str, Question]
     ) -> None:
         for each in recommendations.values():
             self._check_questions_of(f"recommendations/{each.id}.toml", each.questions, questions)
-        for name, left_out in self._left_out_of("recommendations"):
-            if isinstance(left_out, Recommendation):
-                named = left_out.questions
-            else:
-                named = identifiers_in(left_out.get("questions"))
+        for name, each in self._left_out_of("recommendations"):
+            named = [question_id for _, question_id in numbered(each.questions)]
             self._check_questions_of(name, named, questions)
 
     def _check_questions_of(
-        self, file: str, named: Iterable[str], questions: dict[str, Question]
+        self, file: str, named: Collection[str], questions: dict[str, Question]
     ) -> None:
         for question_id in named:
             if question_id in questions:
@@ -272,11 +269,19 @@ class _Reader:
         return [each for each in self.left_out if each[0].startswith(f"{kind}/")]
 
 
-def _wrong_id(record_id: str, *, file: str, stem: str, others: Mapping[str, Any]) -> Finding | None:
+def _with_all_words(vocabulary: Vocabulary) -> Vocabulary:
+    """A faulty vocabulary; where it has no word of a kind, they may stand under the wrong key."""
+    kinds = ("constructs", "sites", "tags")
+    kept = {kind: getattr(vocabulary, kind) for kind in kinds}
+    kept = {kind: words if is_known(words) and words else Unsound() for kind, words in kept.items()}
+    return Vocabulary.model_construct(**kept)
+
+
+def _wrong_id(record_id: str, *, file: str, stem: str, others: Collection[str]) -> list[Finding]:
     if record_id in others:
         message = f"expected an id that no other file has, found {record_id!r} again"
-        return Finding(file, "id", "fault", "duplicate-id", message)
+        return [Finding(file, "id", "fault", "duplicate-id", message)]
     if record_id != stem:
         message = f"expected {stem!r}, the file's name, found {record_id!r}"
-        return Finding(file, "id", "fault", "id-is-file-name", message)
-    return None
+        return [Finding(file, "id", "fault", "id-is-file-name", message)]
+    return []

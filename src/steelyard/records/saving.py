@@ -9,13 +9,20 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
-from steelyard.errors import RecordError, UsageError
+from steelyard.errors import Finding, RecordError, UsageError
 from steelyard.records.consistency import study_findings
 from steelyard.records.difference import Difference, changes, differences
 from steelyard.records.editing import edited
 from steelyard.records.journal import KEPT_FOLDER
 from steelyard.records.locking import settle_unfinished, writing_lock
-from steelyard.records.reading import LARGEST_RECORD_BYTES, parse, read_record, read_text, validate
+from steelyard.records.reading import (
+    LARGEST_RECORD_BYTES,
+    look_at_values,
+    parse,
+    read_record,
+    read_text,
+    validate,
+)
 from steelyard.records.record_set import VOCABULARY_FILE
 from steelyard.records.regular_file import FileRefused, read_regular
 from steelyard.records.staging import place_files
@@ -117,16 +124,15 @@ def save_study(
         If the disk refuses; nothing has changed then.
     """
     folder = Path(folder)
-    study = validate(dict(values), Study, file="study")
+    looked = look_at_values(dict(values), Study, file="study")
+    study = looked.record
+    if looked.faults:
+        vocabulary, _ = _vocabulary(folder, new_words)
+        raise RecordError([*looked.faults, *_faults(study, vocabulary, "study")])
     path, name = study_path(folder, study.id), f"studies/{study.id}.toml"
     with writing_lock(folder):
         vocabulary, files = _vocabulary(folder, new_words)
-        faults = [
-            finding
-            for finding in study_findings(study, vocabulary, file=name)
-            if finding.severity == "fault"
-        ]
-        if faults:
+        if faults := _faults(study, vocabulary, name):
             raise RecordError(faults)
         raw = _bytes(path)
         mark = mark_of(raw) if raw is not None else ""
@@ -236,6 +242,11 @@ def study_path(folder: str | Path, study_id: str) -> Path:
 def mark_of(raw: bytes) -> str:
     """Hash by which a file is known to be the one that was opened."""
     return hashlib.sha256(raw).hexdigest()
+
+
+def _faults(study: Study, vocabulary: Vocabulary | None, file: str) -> list[Finding]:
+    found = study_findings(study, vocabulary, file=file)
+    return [finding for finding in found if finding.severity == "fault"]
 
 
 def _bytes(path: Path) -> bytes | None:

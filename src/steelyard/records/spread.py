@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Iterator
 from decimal import Decimal
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, model_validator
+from pydantic import BeforeValidator
 from pydantic_core import PydanticCustomError
 
-from steelyard.records.model import Record, Words
+from steelyard.records.model import Broken, RuledRecord, Words
 from steelyard.records.printed import (
     GroupSize,
     NotNegativePrinted,
@@ -79,7 +80,38 @@ def _bound_of_zero(value: Any) -> str:
 ReportedP = Annotated[Decimal | str, BeforeValidator(_reported_p)]
 
 
-class Subgroup(Record):
+def _order(name: str, low: Decimal, high: Decimal) -> str:
+    return f"expected {name} as [low, high] with low below high, found [{low}, {high}]"
+
+
+class _AroundValue(RuledRecord):
+    """A value with intervals that hold it."""
+
+    def value_name(self) -> str:
+        """Key of the value."""
+        raise NotImplementedError
+
+    def rules(self) -> Iterator[Iterable[Broken]]:
+        for key in INTERVAL_KEYS:
+            if getattr(self, key) is not None:
+                yield self._holds_value(key)
+
+    def _holds_value(self, key: str) -> Iterator[Broken]:
+        low, high = getattr(self, key)
+        if not low < high:
+            yield (), "interval-order", _order(key, low, high)
+            return
+        name = self.value_name()
+        value = getattr(self, name)
+        if not low <= value <= high:
+            message = (
+                f"expected {key} as [low, high] with the {name} {value} inside, "
+                f"found [{low}, {high}]"
+            )
+            yield (), "interval-order", message
+
+
+class Subgroup(_AroundValue):
     """People of one result that the paper prints apart, such as women and men.
 
     With one measure of spread, as printed; an interval is taken to be by t.
@@ -94,20 +126,22 @@ class Subgroup(Record):
     ci95: Pair | None = None
     ci99: Pair | None = None
 
-    @model_validator(mode="after")
-    def _hangs_together(self) -> Subgroup:
+    def value_name(self) -> str:
+        return "mean"
+
+    def rules(self) -> Iterator[Iterable[Broken]]:
+        yield self._one_spread()
+        yield from super().rules()
+
+    def _one_spread(self) -> Iterator[Broken]:
         printed = [key for key in ("sd", "se", *INTERVAL_KEYS) if getattr(self, key) is not None]
         if len(printed) != 1:
-            raise PydanticCustomError(
-                "needs-spread",
-                "expected one of sd, se, ci90, ci95 and ci99 in each group, found {found}",
-                {"found": " and ".join(printed) or "none"},
-            )
-        _value_inside(self, self.mean, "mean")
-        return self
+            found = " and ".join(printed) or "none"
+            message = f"expected one of sd, se, ci90, ci95 and ci99 in each group, found {found}"
+            yield (), "needs-spread", message
 
 
-class Spread(Record):
+class Spread(RuledRecord):
     """A mean or median with any one printed measure of spread, or subgroups to be combined.
 
     `ci_by` says how the paper made its interval; left out, by t on n − 1 degrees of freedom.
@@ -128,53 +162,47 @@ class Spread(Record):
     groups: tuple[Subgroup, ...] = ()
     reading_error: NotNegativePrinted | None = None
 
-    @model_validator(mode="after")
-    def _hangs_together(self) -> Spread:
+    def rules(self) -> Iterator[Iterable[Broken]]:
         if self.groups:
-            return self._only_groups()
-        if self.mean is None and self.median is None:
-            raise PydanticCustomError("needs-centre", "expected a mean or a median, found neither")
-        for name in ("ci90", "ci95", "ci99", "iqr", "range"):
-            pair = getattr(self, name)
-            if pair is None:
-                continue
-            low, high = pair
-            if not low < high:
-                raise PydanticCustomError(
-                    "interval-order",
-                    "expected {name} as [low, high] with low below high, found [{low}, {high}]",
-                    {"name": name, "low": str(low), "high": str(high)},
-                )
-            quantile = name in ("iqr", "range")
-            centre = self.median if quantile else self.mean
-            if quantile and centre is None:
-                raise PydanticCustomError(
-                    "needs-median", "expected a median beside {name}, found none", {"name": name}
-                )
-            if centre is not None and not low <= centre <= high:
-                raise PydanticCustomError(
-                    "centre-outside",
-                    "expected the {centre_name} inside {name}, "
-                    "found {centre} outside [{low}, {high}]",
-                    {
-                        "centre_name": "median" if quantile else "mean",
-                        "name": name,
-                        "centre": str(centre),
-                        "low": str(low),
-                        "high": str(high),
-                    },
-                )
-        return self
+            yield self._only_groups()
+            return
+        yield self._centre()
+        for name in INTERVAL_KEYS:
+            if getattr(self, name) is not None:
+                yield self._holds_centre(name, "mean")
+        for name in ("iqr", "range"):
+            if getattr(self, name) is not None:
+                yield self._holds_centre(name, "median")
 
-    def _only_groups(self) -> Spread:
-        beside = self.model_fields_set - {"groups", "reading_error"}
-        if beside or len(self.groups) < 2:
-            raise PydanticCustomError(
-                "groups-alone",
-                "expected two groups or more with nothing beside them, found {count} and {beside}",
-                {"count": len(self.groups), "beside": ", ".join(sorted(beside)) or "nothing"},
+    def _centre(self) -> Iterator[Broken]:
+        """Around quantiles only a median will do."""
+        beside = [name for name in ("iqr", "range") if getattr(self, name) is not None]
+        if self.median is None and beside:
+            names = " and ".join(beside)
+            yield (), "needs-median", f"expected a median beside {names}, found none"
+        elif self.median is None and self.mean is None:
+            yield (), "needs-centre", "expected a mean or a median, found neither"
+
+    def _holds_centre(self, name: str, centre_name: str) -> Iterator[Broken]:
+        low, high = getattr(self, name)
+        if not low < high:
+            yield (), "interval-order", _order(name, low, high)
+            return
+        centre = getattr(self, centre_name)
+        if centre is not None and not low <= centre <= high:
+            message = (
+                f"expected the {centre_name} inside {name}, found {centre} outside [{low}, {high}]"
             )
-        return self
+            yield (), "centre-outside", message
+
+    def _only_groups(self) -> Iterator[Broken]:
+        beside = sorted(self.model_fields_set - {"groups", "reading_error"})
+        if beside or len(self.groups) < 2:
+            message = (
+                "expected two groups or more with nothing beside them, "
+                f"found {len(self.groups)} and {', '.join(beside) or 'nothing'}"
+            )
+            yield (), "groups-alone", message
 
     @property
     def n_in_groups(self) -> int | None:
@@ -182,26 +210,7 @@ class Spread(Record):
         return sum(group.n for group in self.groups) or None
 
 
-def _value_inside(record: Any, value: Decimal, name: str) -> None:
-    """Refuse an interval that is out of order or does not hold its value."""
-    for key in INTERVAL_KEYS:
-        pair = getattr(record, key)
-        if pair is not None and not (pair[0] < pair[1] and pair[0] <= value <= pair[1]):
-            raise PydanticCustomError(
-                "interval-order",
-                "expected {key} as [low, high] with the {name} {value} inside, "
-                "found [{low}, {high}]",
-                {
-                    "key": key,
-                    "name": name,
-                    "value": str(value),
-                    "low": str(pair[0]),
-                    "high": str(pair[1]),
-                },
-            )
-
-
-class PercentChange(Record):
+class PercentChange(_AroundValue):
     """A percent change of one arm, with its spread.
 
     The mean of people's own percents, unless `of` says that it is the change of the group's
@@ -217,13 +226,11 @@ class PercentChange(Record):
     ci99: Pair | None = None
     ci_by: Literal["t", "normal"] | None = None
 
-    @model_validator(mode="after")
-    def _hangs_together(self) -> PercentChange:
-        _value_inside(self, self.mean, "mean")
-        return self
+    def value_name(self) -> str:
+        return "mean"
 
 
-class ReportedEffect(Record):
+class ReportedEffect(_AroundValue):
     """An effect as the paper prints it, with its uncertainty.
 
     `over` says which SD a standardised effect was divided by, where the paper says so.
@@ -237,7 +244,5 @@ class ReportedEffect(Record):
     ci95: Pair | None = None
     ci99: Pair | None = None
 
-    @model_validator(mode="after")
-    def _hangs_together(self) -> ReportedEffect:
-        _value_inside(self, self.value, "value")
-        return self
+    def value_name(self) -> str:
+        return "value"

@@ -10,8 +10,9 @@ from typing import Any
 from pydantic import ValidationError
 
 from steelyard.records.consistency import study_findings
-from steelyard.records.reading import sentence
+from steelyard.records.reading import faults_of
 from steelyard.records.slugs import slug
+from steelyard.records.sound_parts import sound_part
 from steelyard.records.study import Comparison, Result, Study
 from steelyard.records.tables.columns import OUTCOME_COLUMNS, STUDY_COLUMNS, Layout
 from steelyard.records.tables.facts import agreed
@@ -19,7 +20,6 @@ from steelyard.records.tables.parts import (
     Part,
     build_comparisons,
     build_results,
-    rule_of,
     without_none,
 )
 from steelyard.records.tables.rows import ProblemList, TableRow
@@ -150,11 +150,11 @@ class _Builder:
         try:
             study = Study.model_validate(values)
         except ValidationError as error:
-            for item in error.errors(include_url=False):
-                column = _STUDY_PLACES.get(item["loc"][:2], str(item["loc"][-1]))
+            for loc, rule, message in faults_of(error, sound_part(values, Study), Study):
+                column = _STUDY_PLACES.get(loc[:2], str(loc[-1]))
                 row = next((r for r in self.rows if column in r.texts or column in r.numbers), None)
                 number = (row or self.rows[0]).number
-                self.problems.add(number, column, rule_of(item), sentence(item, Study))
+                self.problems.add(number, column, rule, message)
             return None
         for finding in study_findings(study, None, file=self.problems.file):
             if finding.severity == "fault":

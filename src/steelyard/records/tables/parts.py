@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 
-from steelyard.records.reading import sentence
+from steelyard.records.model import Record
+from steelyard.records.reading import faults_of
 from steelyard.records.slugs import slug
+from steelyard.records.sound_parts import sound_part
 from steelyard.records.study import Comparison, Result
 from steelyard.records.tables.columns import STAGES
 from steelyard.records.tables.facts import read_fact
@@ -121,16 +123,16 @@ def build_comparisons(
 
 
 def _part(
-    model: type[BaseModel], values: dict[str, Any], row: TableRow, problems: ProblemList
+    model: type[Record], values: dict[str, Any], row: TableRow, problems: ProblemList
 ) -> Iterator[Part]:
     try:
         part = model.model_validate(values)
     except ValidationError as error:
-        for item in error.errors(include_url=False):
-            column = _column(item["loc"])
-            if rule_of(item) == "needs-centre" and (row.number, column) in problems.bad_cells:
+        for loc, rule, message in faults_of(error, sound_part(values, model), model):
+            column = _column(loc)
+            if rule == "needs-centre" and (row.number, column) in problems.bad_cells:
                 continue
-            problems.add(row.number, column, rule_of(item), sentence(item, model))
+            problems.add(row.number, column, rule, message)
         return
     yield Part(row, part)
 
@@ -144,11 +146,6 @@ def _column(loc: tuple[Any, ...]) -> str:
     if first in EFFECT_FIELDS.values():
         return _EFFECT_PLACES[str(loc[1])] if len(loc) > 1 else "effect"
     return first
-
-
-def rule_of(item: dict[str, Any]) -> str:
-    """Name of the rule a validation error stands for."""
-    return item["type"].replace("_", "-")
 
 
 def without_none(**values: Any) -> dict[str, Any]:

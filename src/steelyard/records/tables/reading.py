@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Literal
 
 from steelyard.errors import Finding
+from steelyard.records.consistency import words_used
 from steelyard.records.slugs import slug
 from steelyard.records.study import Study
 from steelyard.records.tables.building import build_studies
@@ -143,14 +144,7 @@ def _read_whole(file: str, sheet: Sheet) -> TableImport:
 
 def study_words(study: Study) -> Iterator[TableWord]:
     """Every construct, site and tag a study uses, each once, and where."""
-    used: list[tuple[str, str, str]] = []
-    for index, outcome in enumerate(study.outcomes, 1):
-        used.append((f"outcome[{index}].construct", "construct", outcome.construct_id))
-        if outcome.site is not None:
-            used.append((f"outcome[{index}].site", "site", outcome.site))
-    for index, arm in enumerate(study.arms, 1):
-        used += [(f"arm[{index}].tags", "tag", tag) for tag in arm.tags]
-    yield from table_words(used)
+    yield from table_words(words_used(study))
 
 
 def table_words(used: Iterable[tuple[str, str, str]]) -> Iterator[TableWord]:

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from pydantic import ValidationError
 
-from steelyard.records.consistency import study_findings
+from steelyard.records.consistency import study_findings, words_used
 from steelyard.records.control_characters import RULE, control_characters
 from steelyard.records.file_names import is_library_file
 from steelyard.records.harmless import unguarded
 from steelyard.records.printed import brief
-from steelyard.records.reading import sentence
+from steelyard.records.reading import faults_of
+from steelyard.records.sound_parts import sound_part
 from steelyard.records.study import Study
 from steelyard.records.tables.columns import KIND_COLUMN, plain_name
 from steelyard.records.tables.facts import NotUnderstood
@@ -31,7 +32,6 @@ from steelyard.records.tables.whole import (
     read_cell,
     read_line,
 )
-from steelyard.records.unsound import study_words_in
 
 
 @dataclass(slots=True)
@@ -83,8 +83,13 @@ def read_whole(sheet: Sheet, problems: ProblemList) -> WholeTable:
             _take_line(number, texts, lines, problems)
         else:
             _take(number, texts, gathered, problems)
-    studies = [s for name, study in gathered.items() for s in _validated(name, study, problems)]
-    words = [word for study in gathered.values() for word in study_words_in(study.values)]
+    studies, words = [], []
+    for study in gathered.values():
+        count = len(problems.findings)
+        record = _judged(study, problems)
+        words += words_used(record)
+        if len(problems.findings) == count and not _bad(study, problems):
+            studies.append(record)
     joined = {name: "".join(text) for name, text in lines.items()}
     return WholeTable(tuple(studies), joined, tuple(words))
 
@@ -190,37 +195,32 @@ def _down(values: dict[str, Any], parents: Sequence[str]) -> dict[str, Any]:
     return values
 
 
-def _validated(study_id: str, study: _Gathered, problems: ProblemList) -> Iterator[Study]:
-    rows = {study.first_row, *study.rows.values()}
-    if rows & problems.bad_rows:
-        return
-    odd = list(control_characters(study.values))
-    for loc, message in odd:
+def _bad(study: _Gathered, problems: ProblemList) -> bool:
+    return bool({study.first_row, *study.rows.values()} & problems.bad_rows)
+
+
+def _judged(study: _Gathered, problems: ProblemList) -> Study:
+    """The study as far as it is sound; what is wrong with it is noted."""
+    if _bad(study, problems):
+        return sound_part(study.values, Study)
+    for loc, message in control_characters(study.values):
         number, column = _where(study, loc)
         problems.add(number, column, RULE, message)
-    if odd:
-        return
     try:
-        found = Study.model_validate(study.values)
+        record = Study.model_validate(study.values)
     except ValidationError as error:
-        for item in error.errors(include_url=False):
-            number, column = _where(study, item["loc"])
-            rule = item["type"].replace("_", "-")
-            problems.add(number, column, rule, sentence(item, Study))
-        return
-    faults = [
-        finding
-        for finding in study_findings(found, None, file=problems.file)
-        if finding.severity == "fault"
-    ]
-    for finding in faults:
-        part, _, column = finding.path.partition("]")
-        key, _, index = part.partition("[")
-        at = int(index) - 1 if index.isdigit() else -1
-        number = study.rows.get((key, at), study.first_row)
-        problems.add(number, column.removeprefix("."), finding.rule, finding.message)
-    if not faults:
-        yield found
+        record = sound_part(study.values, Study)
+        for loc, rule, message in faults_of(error, record, Study):
+            number, column = _where(study, loc)
+            problems.add(number, column, rule, message)
+    for finding in study_findings(record, None, file=problems.file):
+        if finding.severity == "fault":
+            part, _, column = finding.path.partition("]")
+            key, _, index = part.partition("[")
+            at = int(index) - 1 if index.isdigit() else -1
+            number = study.rows.get((key, at), study.first_row)
+            problems.add(number, column.removeprefix("."), finding.rule, finding.message)
+    return record
 
 
 def _where(study: _Gathered, loc: tuple[Any, ...]) -> tuple[int, str]:
