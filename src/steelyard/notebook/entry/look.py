@@ -36,6 +36,14 @@ STYLE = f"""<style>
 .sy-live {{ flex: 2 1 380px; min-width: 0; max-width: 100%; position: sticky; top: 8px;
   max-height: calc(100vh - 140px); overflow: auto; background: {PAPER};
   border: 1px solid {HAIRLINE}; border-radius: 6px; padding: 12px 14px; }}
+/* Where both do not fit side by side, what follows stays in sight at the foot of the window. */
+.{FORM} {{ container: sy-form / inline-size; }}
+@container sy-form (max-width: 915px) {{
+  .sy-live {{ flex-basis: 100%; top: auto; bottom: 0; max-height: 36vh; z-index: 2;
+    border-top: 3px solid {INK}; }}
+  .{FORM} .sy-typed input, .{FORM} .sy-typed select, .{FORM} .sy-typed textarea,
+  .{FORM} .sy-typed button {{ scroll-margin-bottom: 40vh; }}
+}}
 .sy-card {{ background: {PAPER}; border: 1px solid {HAIRLINE}; border-radius: 6px;
   padding: 0 14px 14px; margin: 0; overflow: visible; gap: 8px; }}
 .sy-row {{ display: flex; flex-flow: row wrap; gap: 8px 12px; align-items: flex-start;
