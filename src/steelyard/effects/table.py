@@ -125,9 +125,7 @@ def table_of(
     return EffectTable(frame, tuple(dict.fromkeys(left_out)), tuple(on_assumed_r))
 
 
-def effect_row(
-    pairing: Pairing, question: Question, vocabulary: Vocabulary | None = None
-) -> dict:
+def effect_row(pairing: Pairing, question: Question, vocabulary: Vocabulary | None = None) -> dict:
     """One row of the table, without its ``shares``: that of the best-founded effect.
 
     Raises
@@ -138,9 +136,7 @@ def effect_row(
     return _row(pairing, question, _form(pairing, question), _surrogates(vocabulary))
 
 
-def printed_row(
-    pairing: Pairing, question: Question, vocabulary: Vocabulary | None = None
-) -> dict:
+def printed_row(pairing: Pairing, question: Question, vocabulary: Vocabulary | None = None) -> dict:
     """The same of the paper's own comparison, whatever its arms tell.
 
     Raises

@@ -12,6 +12,6 @@ SHIPPED_CELLS = {
         "dc2010eb3dff2a8c452ecb8c3efddd3018c527fc679689462f3c991a2e042cb6"
     ),
     "04-explain-to-a-client.ipynb": (
-        "ac31f1706f572d27eea78ccbadb36e211cb4c9c535d10c4a584a55ec7d7d4d15"
+        "bb7262627831fa68c6abd8cd34aea284efad8546ed2a3cbad8f3fcf0f930bd07"
     ),
 }
