@@ -19,6 +19,7 @@ from steelyard.records.printed import (
     Printed,
     brief,
 )
+from steelyard.records.unsound import is_known
 
 INTERVAL_KEYS = {"ci90": 0.90, "ci95": 0.95, "ci99": 0.99}
 
@@ -98,12 +99,12 @@ class _AroundValue(RuledRecord):
 
     def _holds_value(self, key: str) -> Iterator[Broken]:
         low, high = getattr(self, key)
-        if not low < high:
-            yield (), "interval-order", _order(key, low, high)
-            return
         name = self.value_name()
         value = getattr(self, name)
-        if not low <= value <= high:
+        if not is_known(value):
+            if not low < high:
+                yield (), "interval-order", _order(key, low, high)
+        elif not (low < high and low <= value <= high):
             message = (
                 f"expected {key} as [low, high] with the {name} {value} inside, "
                 f"found [{low}, {high}]"
