@@ -163,6 +163,8 @@ _HEAD = f"{_LEFT};font-weight:600;white-space:nowrap"
 
 
 def _caption(title: str) -> str:
+    if not title:
+        return ""
     return (
         f'<caption style="text-align:left;font-weight:700;padding:4px 0">{escape(title)}</caption>'
     )

@@ -55,7 +55,7 @@ th, td {{ text-align: left; vertical-align: top; padding: 6px 16px 6px 0;
 .steelyard-table thead th {{ color: {INK_SOFT}; font-weight: normal; border-top: 0; }}
 .steelyard-table td {{ padding-right: 12px; }}
 .steelyard-table td:first-child {{ min-width: 9em; }}
-.steelyard-table td:first-child .line:first-child {{ font-weight: bold; }}
+.steelyard-table td:first-child:not(:last-child) .line:first-child {{ font-weight: bold; }}
 .steelyard-table td:nth-child(2) {{ min-width: 7.5em; }}
 .steelyard-table td:last-child {{ min-width: 6.5em; }}
 figure {{ margin: 14px -12px; }}

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from steelyard.library import Library
 from steelyard.notebook.drawn import Drawn
 from steelyard.notebook.fit import PICTURES_FIT
-from steelyard.notebook.stack import NothingYet, Sentence
-from steelyard.notebook.told import Told
+from steelyard.notebook.stack import Folded, NothingYet, Sentence
+from steelyard.notebook.told import Told, lines
 from steelyard.pooling.reading_groups import in_own_unit
 from steelyard.pooling.reading_rows import as_printed, effect_name
 from steelyard.pooling.study_reading import StudyReading
@@ -17,6 +17,7 @@ from steelyard.show import Table
 EFFECTS = ("outcome", "difference", "could have told from none", "so it is", "to mind")
 CHANGES = ("outcome", "own change", "in its unit", "to mind")
 STUDIES = ("study", "id", "outcomes")
+MOST_UNFOLDED = 4
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -46,8 +47,13 @@ class ReadPage:
 
     def findings(self) -> Told:
         """What the study shows and does not show."""
-        rows = tuple((sentence,) for sentence in self.reading.findings)
-        return Told("", (), (Table("What it shows, and what not", ("finding",), rows),))
+        found = self.reading.findings_in_parts
+        parts = (
+            ("Inside the groups: their own changes, no effects of training", found.inside),
+            ("Who responds, outcome by outcome", found.responses),
+        )
+        tables = tuple(_said(title, rows) for title, rows in parts if rows)
+        return Told(lines(*found.first, *found.last), (), tables)
 
     def together(self) -> Told:
         """Its outcomes of one kind taken together, each kind on one scale."""
@@ -126,6 +132,14 @@ def read(study_id: str | None = None) -> ReadPage | Sentence:
     from steelyard.notebook.opening import library_in_use
 
     return ReadPage.of(library_in_use(), study_id)
+
+
+def _said(title: str, sentences: tuple[str, ...]) -> Table | Folded:
+    """Sentences of one kind under a heading; folded where they are many."""
+    rows = tuple((sentence,) for sentence in sentences)
+    if len(rows) <= MOST_UNFOLDED:
+        return Table(title, ("finding",), rows)
+    return Folded(f"{title} ({len(rows)})", Table("", ("finding",), rows))
 
 
 def studies_to_read() -> Table:

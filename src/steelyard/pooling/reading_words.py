@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import pandas as pd
 
@@ -26,25 +28,46 @@ TIMES_IN_100 = f"{number(100 * POWER, decimals=0)} times in 100"
 NO_EFFECT = "No effect can be formed from what the paper prints."
 
 
-def findings(reading: StudyReading) -> tuple[str, ...]:
-    """Sentences in the order in which a careful reader would want them."""
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """Sentences in the order in which a careful reader would want them.
+
+    Attributes
+    ----------
+    first, last : tuple of str
+        About the study as a whole.
+    inside, responses : tuple of str
+        One for each outcome: the groups' own changes, and who responds.
+    """
+
+    first: tuple[str, ...]
+    inside: tuple[str, ...]
+    responses: tuple[str, ...]
+    last: tuple[str, ...]
+
+    @property
+    def all(self) -> tuple[str, ...]:
+        return (*self.first, *self.inside, *self.responses, *self.last)
+
+
+def findings(reading: StudyReading) -> Findings:
+    """What one study does and does not show."""
     found = [capital(f"{note}.") for note in design_notes(reading.study)]
     found += _suspect(reading)
+    inside: list[str] = []
     if reading.effects.empty:
         found += own_changes(reading) or [NO_EFFECT]
     else:
         found += _settled(reading)
         found += _agreement(reading)
         found += _detectable(reading)
-        found += inside_groups(reading)
-    found += [told] if (told := gain_sentence(reading.gain_words, reading.study)) else []
-    found += responses(reading)
-    found += _surrogates(reading)
-    found.append(_all_of_it(reading))
-    found.append("One study is one witness: its outcomes come from the same people.")
+        inside += inside_groups(reading)
+    inside += [told] if (told := gain_sentence(reading.gain_words, reading.study)) else []
+    last = [*_surrogates(reading), _all_of_it(reading)]
+    last.append("One study is one witness: its outcomes come from the same people.")
     if reading.study.invented:
-        found.append("Invented data, for demonstration.")
-    return tuple(found)
+        last.append("Invented data, for demonstration.")
+    return Findings(tuple(found), tuple(inside), tuple(responses(reading)), tuple(last))
 
 
 def _suspect(reading: StudyReading) -> list[str]:

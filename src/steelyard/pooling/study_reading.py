@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -33,6 +34,9 @@ from steelyard.records.question import Question
 from steelyard.records.study import Study
 from steelyard.records.vocabulary import Vocabulary
 from steelyard.show import Shown
+
+if TYPE_CHECKING:
+    from steelyard.pooling.reading_words import Findings
 
 SHOWN = "a meaningful difference shown"
 NONE_SHOWN = "no meaningful difference shown"
@@ -106,6 +110,11 @@ class StudyReading(Shown):
     @property
     def findings(self) -> tuple[str, ...]:
         """What the study does and does not show, as sentences."""
+        return self.findings_in_parts.all
+
+    @property
+    def findings_in_parts(self) -> Findings:
+        """The same, with what is said outcome by outcome apart."""
         from steelyard.pooling.reading_words import findings
 
         return findings(self)
