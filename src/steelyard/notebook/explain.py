@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from steelyard.errors import UsageError
+from steelyard.explaining.dose_lines import gives_dose
 from steelyard.explaining.evidence import evidence_of
 from steelyard.explaining.explain import explain as explained
 from steelyard.explaining.explanation import Explanation
@@ -214,7 +215,8 @@ def check_plan(plan: str, *, language: str | None = None) -> PlanCheck:
 def _with_answer(library: Library, answer: str) -> str | None:
     if answer not in ANSWERS:
         raise UsageError(f"answer must be one of {', '.join(ANSWERS)}; it is {answer!r}")
-    for record in library.recommendations.values():
+    # One that names a dose has more to show: two ways of training side by side.
+    for record in sorted(library.recommendations.values(), key=lambda each: not gives_dose(each)):
         _, answers = evidence_of(library, record.id)
         first = answers[0]
         if first.weighing is not None and first.weighing.verdict.word == answer:
