@@ -29,7 +29,9 @@ def between(outcome: OutcomePlan, prints: str, where: str) -> ComparisonPlan:
     return ComparisonPlan(outcome.id, "two-minutes", "three-minutes", WEEK, prints, where)
 
 
-HAMSTRINGS, QUADRICEPS, LEG = (activation(site) for site in ("hamstrings", "quadriceps", "leg"))
+HAMSTRINGS, QUADRICEPS, LEG, THIGH = (
+    activation(site) for site in ("hamstrings", "quadriceps", "leg", "thigh")
+)
 TWO, THREE, FOUR = (soreness(days) for days in ("two", "three", "four"))
 
 PLANS = (
@@ -44,12 +46,21 @@ PLANS = (
             ArmPlan("two-minutes", "120 s rests", ("middle-rest",), 23, 0.0, DOSE),
             ArmPlan("three-minutes", "180 s rests", ("long-rest",), 22, 0.0, DOSE),
         ),
-        (SORENESS, HAMSTRINGS, QUADRICEPS, LEG, TWO, THREE, FOUR),
+        (SORENESS, HAMSTRINGS, QUADRICEPS, LEG, TWO, THREE, FOUR, THIGH),
         (
             ResultPlan(
                 SORENESS.id, WEEK, "pre:median,iqr,range post:median,iqr,range", "Table 2, p. 5"
             ),
             ResultPlan(HAMSTRINGS.id, WEEK, "pre:mean,sd change:mean,p", "Table 3, p. 6"),
+            ResultPlan(
+                THIGH.id,
+                WEEK,
+                {
+                    "two-minutes": "pre:groups-se post:groups-ci95",
+                    "three-minutes": "pre:groups-ci90 post:groups-ci99",
+                },
+                "Table 4, p. 7",
+            ),
         ),
         (
             between(QUADRICEPS, "difference:se", "Results, p. 6"),

@@ -63,7 +63,7 @@ def spread(values: np.ndarray, keys: list[str], *, decimals: int) -> dict[str, A
     ``sd-is-se`` prints a standard error where a reader expects an SD; ``mean-impossible`` a
     mean that whole numbers from so many people cannot have; ``p-bound`` only a bound;
     ``by-normal`` says that the interval is made with 1.96 and its like, ``by-t`` that it is not;
-    ``groups`` prints the people in two parts.
+    ``groups`` prints the people in two parts with SDs, ``groups-se`` and so on with another spread.
     """
     n, mean, sd = len(values), values.mean(), values.std(ddof=1)
     se = sd / np.sqrt(n)
@@ -78,8 +78,8 @@ def spread(values: np.ndarray, keys: list[str], *, decimals: int) -> dict[str, A
             found["ci_by"] = key.removeprefix("by-")
         elif key.startswith("of-"):
             found["of"] = key.removeprefix("of-")
-        elif key == "groups":
-            found[key] = _cohorts(values, decimals)
+        elif key.startswith("groups"):
+            found["groups"] = _cohorts(values, key.partition("-")[2] or "sd", decimals)
         elif key == "iqr":
             found[key] = [rounded(q, decimals) for q in np.percentile(values, [25, 75])]
         elif key == "range":
@@ -100,16 +100,11 @@ def spread(values: np.ndarray, keys: list[str], *, decimals: int) -> dict[str, A
     return found
 
 
-def _cohorts(values: np.ndarray, decimals: int) -> list[dict[str, Any]]:
+def _cohorts(values: np.ndarray, key: str, decimals: int) -> list[dict[str, Any]]:
     """The same people in the order they came, printed as two cohorts."""
     parts = np.array_split(values, 2)
     return [
-        {
-            "label": f"{name} cohort",
-            "n": len(part),
-            "mean": rounded(part.mean(), decimals),
-            "sd": rounded(part.std(ddof=1), decimals),
-        }
+        {"label": f"{name} cohort", "n": len(part)} | spread(part, ["mean", key], decimals=decimals)
         for name, part in zip(("first", "second"), parts, strict=True)
     ]
 

@@ -7,7 +7,13 @@ from dataclasses import dataclass, field, replace
 from math import sqrt
 
 from steelyard.judging.integrity import thresholds as limits
-from steelyard.judging.integrity.beside import Beside, StartsApart, chance_of_ratio, fitting
+from steelyard.judging.integrity.beside import (
+    Beside,
+    StartsApart,
+    chance_of_ratio,
+    fitting,
+    nearer_as_printed,
+)
 from steelyard.judging.integrity.peers import Typical
 from steelyard.judging.integrity.rounded import HAIR, told
 
@@ -38,6 +44,8 @@ class SdJudged:
         Whether a limit of SD over mean is known for it.
     others_fit : bool
         Whether no SD printed beside it speaks for an SD.
+    lone : bool
+        Whether it speaks for itself, as the SDs before and after are too far apart.
     sums : mapping of str to str
         Sums behind the signs that need one.
     """
@@ -50,6 +58,7 @@ class SdJudged:
     near: bool = False
     limited: bool = False
     others_fit: bool = True
+    lone: bool = False
     sums: Mapping[str, str] = field(default_factory=dict)
 
     @property
@@ -57,32 +66,35 @@ class SdJudged:
         """Whether the signs suffice to ask for the standard error.
 
         A large change alone does not, as some 5 in 100 sound arms show one: it takes an SD
-        that is small for its mean, or far from like outcomes, beside it. Nor does the other
-        arm's SD alone, as arms of sound studies may differ so; the same people before and after
-        do not.
+        that is small for its mean, or far from like outcomes, beside it. Nor does the other arm's
+        SD alone, as arms of sound studies may differ so. Where no limit of SD over mean is known
+        and the SDs before and after differ much, like outcomes must speak too: people near the end
+        of a scale spread less and less.
         """
         signs = set(self.signs)
         if not self.plausible or not signs:
             return False
-        if WITHIN in signs or {NARROW, LARGE} <= signs:
+        if {NARROW, LARGE} <= signs or (self.limited and WITHIN in signs):
             return True
         if not self.others_fit:
             return False
         if not self.limited:
-            return signs != {BESIDE}
+            return {APART} < signs if self.lone else signs != {BESIDE}
         if self.telling or START in signs or {APART, LARGE} <= signs:
             return True
         return (self.small and LARGE in signs) or (self.near and BESIDE in signs)
 
     @property
     def strong(self) -> bool:
-        """Accused by two signs, or by one that is strong by itself.
+        """Accused by two signs, or by a large change where no limit of SD over mean is known.
 
-        Such are the SD of the same people, and a large change where no limit of SD over mean is
-        known.
+        A small SD before training beside a large one after makes the change large by itself: that
+        is one sign.
         """
-        alone = WITHIN in self.signs or (LARGE in self.signs and not self.limited)
-        return self.accused and (len(self.signs) > 1 or alone)
+        signs = set(self.signs)
+        if not self.limited:
+            return self.accused and (len(signs) > 1 or LARGE in signs)
+        return self.accused and len(signs) > 1 and signs != {LARGE, WITHIN}
 
 
 def judge_sd(
@@ -105,10 +117,10 @@ def judge_sd(
     Signs: a coefficient of variation that groups of people do not have; a change, or a
     difference between arms, above 3 SDs [1]_; an SD (and, where it exists, a coefficient of
     variation) far below those of like outcomes; SDs beside it that are larger by about √n, of
-    another arm or of the same people; arms that start further apart than their SDs allow, where
-    the SD is small besides. No sign counts unless SD·√n is itself plausible: a small SD that √n
-    does not mend has another cause. SDs are held against the mean before training, as the limits
-    are, since training raises means more than SDs.
+    another arm, or of the same people where no other arm's SD is like it; arms that start further
+    apart than their SDs allow, where the SD is small besides. No sign counts unless SD·√n is itself
+    plausible: a small SD that √n does not mend has another cause. SDs are held against the mean
+    before training, as the limits are, since training raises means more than SDs.
 
     Parameters
     ----------
@@ -160,10 +172,11 @@ def judge_sd(
             break
     if typical is not None and typical.far_above(sd, variation):
         signs[APART] = f"like outcomes have a median SD of {told(typical.sd)}"
-    for kind, others in (
-        (WITHIN, [other for other in beside if other.same_people]),
-        (BESIDE, [other for other in beside if not other.same_people]),
-    ):
+    same_people = [other for other in beside if other.same_people]
+    same_time = [other for other in beside if not other.same_people]
+    if any(nearer_as_printed(sd, n, other.sd) for other in same_time):
+        same_people = []
+    for kind, others in ((WITHIN, same_people), (BESIDE, same_time)):
         other = fitting(sd, n, others)
         if other is not None and (kind == WITHIN or small or not limited):
             mended = f"{told(sd)} × √{n} = {told(as_sd)}"
@@ -181,7 +194,7 @@ def judge_sd(
         near = typical is not None and typical.near(as_sd)
         plausible = near or bool({WITHIN, BESIDE} & set(signs))
     near = limited and variation < known.beside * factor
-    return SdJudged(signs, as_sd, plausible, telling, small, near, limited, others_fit, sums)
+    return SdJudged(signs, as_sd, plausible, telling, small, near, limited, others_fit, sums=sums)
 
 
 def taken_together(verdicts: Sequence[SdJudged], sds: Sequence[float]) -> SdJudged:
@@ -204,7 +217,8 @@ def taken_together(verdicts: Sequence[SdJudged], sds: Sequence[float]) -> SdJudg
     """
     low, high = limits.SD_RATIO
     if not low <= sds[-1] / sds[0] <= high:
-        return max(verdicts, key=lambda held: (held.accused, len(held.signs)))
+        alone = [replace(held, lone=True) for held in verdicts]
+        return max(alone, key=lambda held: (held.accused, len(held.signs)))
     first = verdicts[0]
     shared = {
         kind: words

@@ -181,8 +181,8 @@ def _as_sd(
         for other in beside
     ]
     gain = row.gain.value if row.gain is not None else None
-    by_chance = study.design.randomised is not False
-    individually = by_chance and study.design.kind != "cluster"
+    not_by_chance = study.design.randomised is False
+    individually = study.design.randomised is True and study.design.kind != "cluster"
     yield from _told(
         study.id,
         row.outcome,
@@ -192,7 +192,7 @@ def _as_sd(
         gap=_largest_gap(row, beside),
         typical=typical,
         same_people=_printed_sds(row, [cell for cell in (row.pre, row.post) if cell is not None]),
-        alike=others if by_chance else (),
+        alike=() if not_by_chance else others,
         starts=_starts(row, beside) if individually else None,
     )
 
