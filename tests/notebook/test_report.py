@@ -68,8 +68,8 @@ def test_a_failing_notebook_is_told_once_and_stops_no_other(report):
 
 def test_progress_and_answers_are_told(report, tiny_library):
     told, out = report
-    for number in range(1, 5):
-        assert f"running {number} of 4: " in told.stderr
+    for number in range(1, 9):
+        assert f"running {number} of 8: " in told.stderr
     weighing = open_library(tiny_library).weigh("slow-strength")
     assert answer_sentence(weighing) in told.stdout
     assert f"{weighing.people} people" in told.stdout
