@@ -168,10 +168,14 @@ def test_a_large_p_is_no_sameness(shipped):
     assert found.sentence.startswith("Whether small studies tell another story than large ones ")
     assert f"cannot be told from these (p {line.p:.3f})" in found.sentence
     span = weighing.span(line.limit_low, line.limit_high)
-    assert f"would find {weighing.text(line.limit)} ({span})" in found.sentence
+    loose = "their trend, too loose to lean on, would put the average of very large studies at"
+    assert f": {loose} {weighing.text(line.limit)} ({span}), where all" in found.sentence
     near = 0.99 * weighing.worthwhile
     ends = {"limit_low": weighing.estimate - near, "limit_high": weighing.estimate + near}
     assert "do not differ by enough to matter" in told(**ends)
+    for known in (told(**ends), told(p=0.05, **ends)):
+        assert "their trend would put the average of very large studies at" in known
+        assert "too loose to lean on" not in known
     assert "cannot be told" in told(**ends | {"limit_low": weighing.estimate - 2 * near})
     assert told(p=0.05, **ends).startswith("Small studies tell another story than large ones (p")
     (step,) = (
@@ -179,7 +183,8 @@ def test_a_large_p_is_no_sameness(shipped):
         for each in shipped.certainty("slow-lowering-strength").steps
         if each.domain == "small-study effects"
     )
-    assert "cannot be told from these" in step.sentence and span in step.sentence
+    assert "cannot be told from these" in step.sentence
+    assert f": {loose} {weighing.text(line.limit)} ({span}), where all" in step.sentence
 
 
 def test_the_two_ranges_for_the_next_study_have_two_names(shipped):

@@ -83,6 +83,7 @@ class SmallStudies(Shown):
         told = p_text(found.p)
         if test.left_out:
             told += f"; {found.k} of {k} studies, the others do not say how many took part"
+        loose = ""
         if found.p < REMARKABLE_P:
             first = f"small studies tell another story than large ones ({told})"
         elif alike_by_size(found, show):
@@ -92,8 +93,9 @@ class SmallStudies(Shown):
                 "whether small studies tell another story than large ones cannot be told from "
                 f"these ({told})"
             )
+            loose = ", too loose to lean on,"
         return (
-            f"{first}: by their trend a study of unlimited size would find "
+            f"{first}: their trend{loose} would put the average of very large studies at "
             f"{show.text(found.limit)} ({show.span(found.limit_low, found.limit_high)}), where all "
             f"together say {show.text(show.estimate)}"
         )
