@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import exp
 
 import pytest
 
 from steelyard import open_library
+from steelyard.explaining.advised_step import advised_step
+from steelyard.explaining.client_sizes import client_sizes
+from steelyard.explaining.dose_gaps import dose_gaps
 from steelyard.explaining.explain import explain
 from steelyard.explaining.handout import handout
 from steelyard.explaining.lay_pictures import hills_data, hundred_data
+from steelyard.explaining.ledger import Ledger
+from steelyard.explaining.names import claim_of
 from steelyard.explaining.two_options import two_options
 from steelyard.explaining.wording.catalogue import catalogue
+from steelyard.judging.dose import check_dose
 from steelyard.judging.strength import advice_table
 from steelyard.records.settings import Letterhead, LetterheadWords, Settings
 from tests.small_library import comparison, question, study
@@ -98,15 +105,99 @@ def test_the_step_advised_is_sized_and_held_against_what_is_worth_having(library
     at = said.index(
         "Going from 8 to 12 sets a week, as advised, may bring about 0.20 mm (0.12 to 0.28)."
     )
-    assert (
-        said[at + 1] == "That is less than 0.23 mm, the least worth having for 5 more sets a week."
+    # 1 % for five sets is 0.19 mm for four, which lies inside 0.12 to 0.28.
+    least = 23.4 * (exp(0.8 * found.evidence[0].weighing.worthwhile) - 1)
+    assert kept["step.worthwhile"] == pytest.approx(least, rel=1e-12)
+    assert said[at + 1] == (
+        "Whether that is 0.19 mm or more, enough to matter for such a step, is not settled."
     )
     german = lines(explain(library, "weekly-sets-thigh", language="de"), "expect")
+    settled = "also genug für einen solchen Schritt, ist nicht geklärt."
+    assert f"Ob es 0,19 mm oder mehr sind, {settled}" in german
     assert any(
         "Schritt von 8 auf 12 Sätze pro Woche könnte etwa 0,20 mm" in text for text in german
     )
     # The form of the curve is not told apart, so that nothing may be said of levelling off.
     assert "seems to bring less" not in str(found)
+
+
+def step_of(found, *, least, most, worthwhile=None, language="en"):
+    """What is said of a step, with other ends or another smallest worthwhile effect."""
+    evidence, words = found.evidence[0], catalogue(language)
+    if worthwhile is not None:
+        weighing = replace(evidence.weighing, worthwhile=worthwhile)
+        evidence = replace(evidence, weighing=weighing)
+    dose = found.recommendation.dose.model_copy(update={"sets_per_week": (least, most)})
+    record = found.recommendation.model_copy(update={"dose": dose})
+    sizes = client_sizes(evidence)
+    claim = claim_of(evidence, sizes, words)
+    return advised_step(record, evidence, sizes, claim, ledger=Ledger(words))
+
+
+def test_a_step_is_less_than_what_is_worth_having_only_by_all_of_its_interval(library):
+    found = explain(library, "weekly-sets-thigh")
+    pooled = found.evidence[0].weighing.pooled
+    between = (pooled.estimate + pooled.high) / 2
+    for worthwhile, said in (
+        (0.9 * pooled.low, None),
+        (between, "Whether that is"),
+        (1.1 * pooled.high, "That is less than"),
+    ):
+        told = step_of(found, least=8, most=12, worthwhile=worthwhile)
+        assert [text.startswith(str(said)) for text in told[1:]] == [True] * (said is not None)
+
+
+def test_a_step_beyond_what_was_tested_has_no_size(library):
+    found = explain(library, "weekly-sets-thigh")
+    assert step_of(found, least=8, most=40) == [
+        "What going from 8 to 40 sets a week brings is not known: 3 to 24 were tested."
+    ]
+    assert step_of(found, least=8, most=40, language="de") == [
+        "Was der Schritt von 8 auf 40 Sätze pro Woche bringt, ist nicht bekannt: 3 bis 24 sind "
+        "geprüft."
+    ]
+    # One step as the studies asked for it, where none of them was; and up to the very ends.
+    assert "not known" in step_of(found, least=24, most=29)[0]
+    assert "as advised" in step_of(found, least=3, most=24)[0]
+
+
+def test_a_stretch_that_any_pooled_group_reaches_into_is_no_gap(library):
+    found = explain(library, "rest-between-sets")
+    evidence = found.evidence[0]
+    checks = check_dose(found.recommendation, evidence.weighing, evidence.studies)
+    (check,) = (each for each in checks if each.part == "rest_s")
+
+    def said(**changes):
+        """Gaps with the doses of a study's arms changed."""
+        study = evidence.studies["ulverwick-2020"]
+        arms = tuple(
+            arm.model_copy(update={"dose": arm.dose.model_copy(update={"rest_s": changes[arm.id]})})
+            if arm.id in changes
+            else arm
+            for arm in study.arms
+        )
+        studies = {**evidence.studies, study.id: study.model_copy(update={"arms": arms})}
+        changed = replace(evidence, studies=studies)
+        return dose_gaps([check], changed, ledger=Ledger(catalogue("en")))
+
+    assert len(said()) == 2
+    assert len(said(middle=75)) == len(said(middle=180)) == len(said(middle=None)) == 1
+    assert len(said(middle=(60, 90))) == 2
+    assert said(short=100) == []
+
+
+def test_people_who_gain_enough_have_the_interval_of_the_effect(library):
+    found = explain(library, "add-slow-lowering")
+    size = client_sizes(found.evidence[0]).reach
+    assert size.low < size.value < size.high
+    ends = [round(end) for end in (size.value, size.low, size.high)]
+    kept = {number.name: number.value for number in found.numbers}
+    assert (kept["reach.low"], kept["reach.high"]) == (size.low, size.high)
+    told = "about {} ({} to {}) would gain 6.2 N or more; 72 otherwise.".format(*ends)
+    assert any(text.endswith(told) for text in lines(found, "expect"))
+    german = lines(explain(library, "add-slow-lowering", language="de"), "expect")
+    told = "würden etwa {} ({} bis {}) mindestens 6,2 N gewinnen; sonst 72.".format(*ends)
+    assert any(text.endswith(told) for text in german)
 
 
 def test_every_strength_of_advice_has_words_in_every_language():

@@ -9,24 +9,27 @@ from steelyard.explaining.evidence import Evidence
 from steelyard.explaining.ledger import STUDIES, Ledger
 from steelyard.explaining.names import names_of
 from steelyard.explaining.wording.claim import capital
-from steelyard.judging.dose import BEYOND, PARTLY, DoseCheck
+from steelyard.judging.dose import BEYOND, PARTLY, DoseCheck, had_between
 from steelyard.pooling.lenses import equated_class
 from steelyard.records.study import Study
 
 
-def dose_gaps(checks: Iterable[DoseCheck], *, ledger: Ledger) -> list[str]:
+def dose_gaps(checks: Iterable[DoseCheck], evidence: Evidence, *, ledger: Ledger) -> list[str]:
     """Parts of a dose that no study tested, or tested elsewhere or at one value only.
 
     Parameters
     ----------
     checks : iterable of DoseCheck
+    evidence : Evidence
+        With the weighing that the checks were made with.
     ledger : Ledger
 
     Returns
     -------
     list of str
         One text that names each such part with what was tested; then, of a part that the studies
-        compared, the stretch between the two.
+        compared, the stretch between the two that no pooled comparison reaches into, and how
+        many of the studies had a group there that was not pooled.
     """
     checks, words = tuple(checks), ledger.words
     parted = []
@@ -45,8 +48,32 @@ def dose_gaps(checks: Iterable[DoseCheck], *, ledger: Ledger) -> list[str]:
                 "low": _amount(check, (low, low), ledger, bare=True),
                 "high": _amount(check, (high, high), ledger),
             }
-            found.append(words.say("unknown.dose_between", Part=_part(check, ledger), **ends))
+            found += _between(check, (low, high), ends, evidence=evidence, ledger=ledger)
     return found
+
+
+def _between(
+    check: DoseCheck,
+    stretch: tuple[float, float],
+    ends: dict[str, str],
+    *,
+    evidence: Evidence,
+    ledger: Ledger,
+) -> list[str]:
+    pooled, beside = had_between(
+        check.part, stretch, weighing=evidence.weighing, studies=evidence.studies
+    )
+    if pooled:
+        return []
+    words = ledger.words
+    said = words.say("unknown.dose_between", Part=_part(check, ledger), **ends)
+    if not beside:
+        return [said]
+    counted = {
+        "number": ledger.whole(f"tested.{check.part}.beside", len(beside)),
+        "studies": ledger.whole("studies", evidence.weighing.k_studies),
+    }
+    return [said, words.say("unknown.dose_beside", **counted)]
 
 
 def unequal_sets(evidence: Evidence, *, ledger: Ledger) -> list[str]:

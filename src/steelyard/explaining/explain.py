@@ -330,7 +330,7 @@ class _Told:
 
     def _unknown(self) -> list[Line]:
         """What the studies leave open; what came with it, and what dose was not tested, first."""
-        gaps = dose_gaps(self.doses, ledger=self.ledger)
+        gaps = dose_gaps(self.doses, self.first, ledger=self.ledger)
         sets = unequal_sets(self.first, ledger=self.ledger)
         found = not_known(self.answers, harms=self.harms, ledger=self.ledger)
         return _lines([*sets, *gaps, *found])

@@ -185,8 +185,9 @@ class ToldSizes:
         return self.say("chance_scale", even=even)
 
     def reach(self) -> str:
-        """How many of 100 people gain enough, and how many would anyway.
+        """How many of 100 people gain enough, with its interval, and how many would anyway.
 
+        The interval carries the effect alone; what would be gained anyway has none of its own.
         People needed and weeks of ordinary training stay in the machine's view.
         """
         sizes = self.sizes
@@ -198,6 +199,8 @@ class ToldSizes:
             "reach",
             a=self.claim.a,
             value=self.ledger.people("reach", sizes.reach.value),
+            low=self.ledger.people("reach.low", sizes.reach.low),
+            high=self.ledger.people("reach.high", sizes.reach.high),
             anyway=self.ledger.people("reach_anyway", sizes.reach_anyway.value),
             zone=self._zone(),
         )

@@ -113,6 +113,31 @@ def tested_in_all(part: str, *, weighing: Weighing, studies: Mapping[str, Study]
     return (min(low for low, _ in known), max(high for _, high in known)) if known else None
 
 
+def had_between(
+    part: str, stretch: Span, *, weighing: Weighing, studies: Mapping[str, Study]
+) -> tuple[frozenset[str], frozenset[str]]:
+    """Pooled studies with an arm inside a stretch of one part of the dose, its ends left out.
+
+    Returns
+    -------
+    tuple of two frozensets of str
+        Studies with such an arm in a pooled comparison; then those with one that was not pooled.
+    """
+    used = weighing.effects[weighing.effects["used"]]
+    pooled = {
+        (row["study"], row[side])
+        for _, row in used.iterrows()
+        for side in ("intervention", "comparator")
+    }
+    found: tuple[set[str], set[str]] = (set(), set())
+    for study in {name for name, _ in pooled}:
+        for arm in studies[study].arms:
+            span = _span(getattr(arm.dose, part))
+            if span is not None and span[0] < stretch[1] and span[1] > stretch[0]:
+                found[(study, arm.id) not in pooled].add(study)
+    return frozenset(found[0]), frozenset(found[1])
+
+
 def _recommended(recommendation: Recommendation) -> Iterator[tuple[str, Span]]:
     dose = recommendation.dose
     for part in LABELS:
