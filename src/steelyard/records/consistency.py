@@ -122,7 +122,8 @@ def _compared(comparison: Comparison) -> tuple:
 
 
 def _references(study: Study) -> Rules:
-    arms, outcomes = _Named("arm", study.arms), _Named("outcome", study.outcomes)
+    arms = _Named("arm", study.arms, _used(study, "arm", "intervention", "comparator"))
+    outcomes = _Named("outcome", study.outcomes, _used(study, "outcome"))
     for index, result in numbered(study.results):
         path = f"result[{index}]"
         yield outcomes.lacks(f"{path}.outcome", result.outcome)
@@ -141,11 +142,22 @@ def _same_arm(path: str, comparison: Comparison) -> Iterator[Found]:
         yield f"{path}.comparator", "fault", "same-arm", message
 
 
+def _used(study: Study, *keys: str) -> Counter[str]:
+    """How often each id is named under some keys of results and comparisons."""
+    parts = (part for _, part in (*numbered(study.results), *numbered(study.comparisons)))
+    words = (getattr(part, key, None) for part in parts for key in keys)
+    return Counter(word for word in words if is_known(word) and word is not None)
+
+
 class _Named:
     """The ids of a study's arms or outcomes, as far as they can be read."""
 
-    def __init__(self, kind: str, parts: Iterable) -> None:
-        self.kind, self.known = kind, set(_ids(parts))
+    def __init__(self, kind: str, parts: Iterable, used: Counter[str]) -> None:
+        ids = _ids(parts)
+        self.kind, self.known = kind, set(ids)
+        # One of two by the same id is meant by another.
+        self.twins = len(self.known) < len(ids)
+        self.used = used
         self.unread = [parts] if not is_known(parts) else []
         if is_known(parts):
             ids = (part.id if is_known(part) else part for part in parts)
@@ -156,6 +168,8 @@ class _Named:
         if not is_known(word) or word in self.known:
             return
         if any(may_mean(each.raw, word) for each in self.unread):
+            return
+        if self.twins and self.used[word] > 1:
             return
         message = (
             f"expected the id of an {self.kind} of this study, found {word!r}"

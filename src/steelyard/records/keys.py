@@ -11,6 +11,33 @@ from steelyard.records.model import Record
 
 Place = tuple[str, ...]
 _MOST_PLACES = 4
+# Other names for what a key holds.
+_ALSO_CALLED = {
+    "after": "post",
+    "average": "mean",
+    "avg": "mean",
+    "baseline": "pre",
+    "before": "pre",
+    "follow_up": "post",
+    "followup": "post",
+    "m": "mean",
+    "mdn": "median",
+    "name": "label",
+    "participants": "n",
+    "people": "n",
+    "post_test": "post",
+    "posttest": "post",
+    "pre_test": "pre",
+    "pretest": "pre",
+    "sample_size": "n",
+    "size": "n",
+    "standard_deviation": "sd",
+    "standard_error": "se",
+    "std": "sd",
+    "stdev": "sd",
+    "weeks": "week",
+    "year": "issued",
+}
 
 
 def unknown_key(model: type[Record], loc: tuple[str | int, ...]) -> str:
@@ -89,8 +116,13 @@ def own_keys(model: type[Record] | None) -> frozenset[str]:
 
 def nearest_keys(key: str, known: Iterable[str]) -> list[str]:
     """What an unknown key may have been meant as, the nearest first; at most a few."""
-    near = difflib.get_close_matches(key, sorted(known), n=1, cutoff=0.6)
-    return near + sorted(each for each in known if each.startswith(f"{key}_"))
+    known, plain = sorted(known), key.casefold()
+    named = [each for each in known if each.casefold() == plain]
+    if (other := _ALSO_CALLED.get(plain.replace("-", "_").replace(" ", "_"))) in known:
+        named.append(other)
+    near = difflib.get_close_matches(plain, known, n=1, cutoff=0.6)
+    begun = [each for each in known if each.startswith(f"{plain}_")]
+    return list(dict.fromkeys([*named, *near, *begun]))
 
 
 def _model_at(model: type[Record] | None, above: Place) -> type[Record] | None:

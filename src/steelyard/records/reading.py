@@ -119,7 +119,9 @@ def look_at_values(values: dict[str, Any], model: type[Record], *, file: str) ->
         record = model.model_validate(values)
     except ValidationError as error:
         record = sound_part(values, model)
-        found = [*faults_of(error, record, model), *found]
+        told = [place(loc) for loc, _, _ in found]
+        others = faults_of(error, record, model)
+        found = [*(each for each in others if not _stands_over(place(each[0]), told)), *found]
     return Looked(
         record, tuple(Finding(file, place(loc), "fault", rule, said) for loc, rule, said in found)
     )
@@ -152,6 +154,13 @@ def faults_of(error: ValidationError, part: Record, model: type[Record]) -> list
         # Each kind that a value might have been complains of it by itself.
         found[key] = _joined(found[key], said) if key in found else said
     return [*found.values(), *broken_rules(part)]
+
+
+def _stands_over(path: str, places: list[str]) -> bool:
+    """Whether a place is one of some others, or holds one."""
+    return bool(path) and any(
+        other == path or other.startswith((f"{path}.", f"{path}[")) for other in places
+    )
 
 
 def _joined(one: Said, other: Said) -> Said:

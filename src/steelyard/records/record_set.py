@@ -181,7 +181,7 @@ class _Reader:
         if not looked.faults:
             self.words = looked.record
             return looked.record
-        if looked.record is not None:
+        if looked.record is not None and not any(map(_may_hide_words, looked.faults)):
             self.words = _with_all_words(looked.record)
         return None
 
@@ -267,6 +267,12 @@ class _Reader:
 
     def _left_out_of(self, kind: str) -> list[tuple[str, Any]]:
         return [each for each in self.left_out if each[0].startswith(f"{kind}/")]
+
+
+def _may_hide_words(fault: Finding) -> bool:
+    """Whether a vocabulary may lack words only because they cannot be read as such."""
+    unknown_table = fault.rule == "extra-forbidden" and "." not in fault.path
+    return unknown_table or fault.rule in ("not-toml", "lost-header")
 
 
 def _with_all_words(vocabulary: Vocabulary) -> Vocabulary:

@@ -12,6 +12,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from steelyard.records.keys import nearest_keys, own_keys
 from steelyard.records.model import Record, RuledRecord
+from steelyard.records.toml_text import Unread
 from steelyard.records.unsound import Unjudged, Unsound
 
 Loc = tuple[str | int, ...]
@@ -46,6 +47,7 @@ def sound_part(values: Any, model: type[Record]) -> Any:
     except (ValidationError, Unjudged):
         pass
     own, strays = own_keys(model), _stray_keys(values, model)
+    more = _listed_elsewhere(values, model)
     parts: dict[str, Any] = {}
     given: set[str] = set()
     for name, field in model.model_fields.items():
@@ -54,6 +56,8 @@ def sound_part(values: Any, model: type[Record]) -> Any:
         if key in values:
             given.add(name)
             parts[name] = _piece(values[key], model, name)
+            if key in more and isinstance(parts[name], tuple):
+                parts[name] = (*parts[name], Unsound())
             continue
         holds = _holds(field.annotation)
         inside = own_keys(holds.record) if holds is not None and holds.record else set()
@@ -136,11 +140,36 @@ def _each(value: Any, holds: _Holds, model: type[Record], name: str) -> Any:
 def _stray_keys(values: Mapping[str, Any], model: type[Record]) -> set[str]:
     """Keys that a table may lack only because they are misspelt in it, or stand below it."""
     own = own_keys(model)
+    absent = own - values.keys()
     strays: set[str] = set()
-    for key in values:
-        if key not in own:
-            strays |= {near for near in nearest_keys(str(key), own)[:1] if near not in values}
+    for key in values.keys() - own:
+        near = nearest_keys(str(key), own)
+        if isinstance(values[key], Unread):
+            # What is left of a torn line says little of its key.
+            strays |= absent
+        elif near:
+            strays |= {*near[:1]} & absent
+        else:
+            strays |= {each for each in absent if _fits(values[key], model, each)}
     return strays | {key for key in _unknown_below(values, model) if key in own}
+
+
+def _fits(value: Any, model: type[Record], key: str) -> bool:
+    """Whether a value could stand under a key."""
+    fields = model.model_fields.items()
+    name = next(name for name, field in fields if key == (field.alias or name))
+    try:
+        _field(model, name).validate_python(value)
+    except (ValidationError, Unjudged):
+        return False
+    return True
+
+
+def _listed_elsewhere(values: Mapping[str, Any], model: type[Record]) -> set[str]:
+    """Keys of lists of which a part stands under a misspelt key."""
+    own = own_keys(model)
+    tables = [key for key in values.keys() - own if isinstance(values[key], Mapping | list)]
+    return {near for key in tables for near in nearest_keys(str(key), own)[:1]}
 
 
 def _unknown_below(values: Mapping[str, Any], model: type[Record]) -> Iterator[str]:
