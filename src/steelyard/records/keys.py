@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from functools import cache
 from typing import Any, get_args, get_origin
 
+from steelyard.records.lost_headers import TOP, Table
 from steelyard.records.model import Record
 
 Place = tuple[str, ...]
@@ -112,6 +113,23 @@ def own_keys(model: type[Record] | None) -> frozenset[str]:
     if model is None:
         return frozenset()
     return frozenset(field.alias or name for name, field in model.model_fields.items())
+
+
+@cache
+def tables_of(model: type[Record]) -> dict[str, Table]:
+    """The tables of a record, and at `TOP` the record itself."""
+    found = {TOP: _table(model, many=False)}
+    for name, field in model.model_fields.items():
+        inner, many = _inner(field.annotation)
+        if inner is not None:
+            found[field.alias or name] = _table(inner, many=many)
+    return found
+
+
+def _table(model: type[Record], *, many: bool) -> Table:
+    fields = model.model_fields.items()
+    required = frozenset(field.alias or name for name, field in fields if field.is_required())
+    return Table(own_keys(model), required, many)
 
 
 def nearest_keys(key: str, known: Iterable[str]) -> list[str]:

@@ -11,12 +11,12 @@ from pydantic import ValidationError
 
 from steelyard.errors import Finding, RecordError
 from steelyard.records.control_characters import RULE, control_characters
-from steelyard.records.keys import own_keys, unknown_key
+from steelyard.records.keys import tables_of, unknown_key
 from steelyard.records.model import Record
 from steelyard.records.printed import brief
 from steelyard.records.regular_file import FileRefused, read_regular
 from steelyard.records.sound_parts import Loc, broken_rules, is_stray, sound_part
-from steelyard.records.toml_text import Unread, brief_line, parse, parse_past_faults
+from steelyard.records.toml_text import Parsed, Unread, brief_line, parse, parse_past_faults
 
 __all__ = [
     "LARGEST_RECORD_BYTES",
@@ -39,6 +39,7 @@ LARGEST_RECORD_BYTES = 2_000_000
 Said = tuple[Loc, str, str]
 # What a validator calls the kinds that one value may have.
 _ALTERNATIVES = frozenset({"list[any]", "decimal", "str", "int", "Weeks"})
+_BELOW = frozenset({"missing", "too-short"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,11 +98,22 @@ def read_text(path: Path, *, file: str) -> str:
 
 def look_at(text: str, model: type[Record], *, file: str) -> Looked:
     """All that can be said of a record's text."""
-    parsed = parse_past_faults(text, file=file, known=own_keys(model))
-    if parsed.values is None:
-        return Looked(None, parsed.faults)
-    looked = look_at_values(parsed.values, model, file=file)
-    return Looked(looked.record, (*parsed.faults, *looked.faults))
+    looked = _looked_at(parse_past_faults(text, file=file, known=tables_of(model)), model, file)
+    if sum(each.rule == "extra-forbidden" for each in looked.faults) > 1:
+        parsed = parse_past_faults(text, file=file, known=tables_of(model), all_headers=True)
+        again = _looked_at(parsed, model, file)
+        return min(looked, again, key=lambda each: len(each.faults))
+    return looked
+
+
+def _looked_at(parsed: Parsed, model: type[Record], file: str) -> Looked:
+    if parsed.values is not None:
+        looked = look_at_values(parsed.values, model, file=file)
+        return Looked(looked.record, (*parsed.faults, *looked.faults))
+    # Of what stands above the line where reading ended, all but what may follow below it.
+    above = look_at_values(parsed.before, model, file=file).faults if parsed.before else ()
+    kept = (each for each in above if "." in each.path or each.rule not in _BELOW)
+    return Looked(None, (*parsed.faults, *(each for each in kept if each.path)))
 
 
 def validate(values: dict[str, Any], model: type[Record], *, file: str) -> Record:

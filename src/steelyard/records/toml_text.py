@@ -8,14 +8,22 @@ value, and the rest is read.
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
 import tomli
 
 from steelyard.errors import Finding, RecordError
+from steelyard.records.lost_headers import (
+    HEADER,
+    STATEMENT,
+    Lost,
+    Table,
+    lost_before_foreign,
+    lost_before_repeated,
+)
 from steelyard.records.printed import brief
 
 # Text with more broken lines than this is something other than a record.
@@ -23,11 +31,10 @@ _MOST_BROKEN = 12
 _LONGEST_MENDED = 200_000
 _MOST_LINES_BACK = 60
 _MARK = "\ue000unread\ue001"
-_KEY = r"""(?:[A-Za-z0-9_-]+|"[^"\n\\]*"|'[^'\n]*')"""
-_STATEMENT = re.compile(rf"\s*({_KEY}(?:\s*\.\s*{_KEY})*)\s*=")
-_HEADER = re.compile(rf"\s*\[\[?\s*{_KEY}(?:\s*\.\s*{_KEY})*\s*\]\]?\s*(?:#.*)?")
 _FIRST_WORD = re.compile(r"\s*([A-Za-z0-9_-]+)")
-_TORN_HEADER = re.compile(r"\s*\[+\s*([A-Za-z0-9_-]+)[\s\]]*(?:#.*)?")
+_TORN_HEADER = re.compile(r"\s*[\[({<]*\s*([A-Za-z0-9_-]+)[\s\])}>]*(?:#.*)?")
+_BRACKETS = frozenset("[](){}<>")
+_NOTHING: Mapping[str, Table] = {}
 
 
 class Unread:
@@ -47,10 +54,13 @@ class Parsed:
         trusted.
     faults : tuple of Finding
         A fault per broken line.
+    before : dict
+        Where there are no values, those of the tables that end before the broken line.
     """
 
     values: dict[str, Any] | None
     faults: tuple[Finding, ...] = ()
+    before: dict[str, Any] = field(default_factory=dict)
 
 
 def parse(text: str, *, file: str) -> dict[str, Any]:
@@ -67,29 +77,38 @@ def parse(text: str, *, file: str) -> dict[str, Any]:
     return parsed.values
 
 
-def parse_past_faults(text: str, *, file: str, known: Collection[str] = ()) -> Parsed:
+def parse_past_faults(
+    text: str, *, file: str, known: Mapping[str, Table] = _NOTHING, all_headers: bool = False
+) -> Parsed:
     """The same, past broken lines.
 
     Parameters
     ----------
     text : str
     file : str
-    known : collection of str
-        Keys at the top of a record, by which a broken header is known again.
+    known : mapping of str to Table
+        Tables of the record, by which a broken or lost header is known again.
+    all_headers : bool
+        Whether to put back also a header whose loss leaves every line readable.
     """
     lines = text.replace("\r\n", "\n").split("\n")
     faults: list[Finding] = []
+    # Numbers of lines that are put in.
+    added: list[int] = []
     while True:
         try:
             values = _loads(lines)
             break
         except tomli.TOMLDecodeError as error:
             at = next((n for n in range(error.lineno, 0, -1) if lines[n - 1].strip()), 1)
-            shown = brief(lines[at - 1])
-            message = f"not valid TOML: {brief_line(str(error))}; the line reads {shown}"
-            faults.append(Finding(file, f"line {at}", "fault", "not-toml", message))
-            if len(text) > _LONGEST_MENDED or not _mend(lines, at, known):
-                return Parsed(None, tuple(faults))
+            lost = _lost(lines, at, error, known)
+            faults.append(_said(lines, at, error, added, lost, file=file))
+            if lost is not None and lost.header:
+                mended = _put_in(lines, lost, added)
+            else:
+                mended = lost is None and _mend(lines, at, error, known)
+            if len(text) > _LONGEST_MENDED or not mended:
+                return Parsed(None, tuple(faults), _values_before(lines, at))
         except (RecursionError, ValueError, ArithmeticError) as error:
             said = str(error) or "nested too deeply"
             message = f"not valid TOML: {brief_line(said)}"
@@ -97,6 +116,19 @@ def parse_past_faults(text: str, *, file: str, known: Collection[str] = ()) -> P
             return Parsed(None, tuple(faults))
         if len(faults) > _MOST_BROKEN:
             return Parsed(None, (faults[0],))
+    while all_headers and len(faults) <= _MOST_BROKEN:
+        lost = lost_before_foreign(lines, known)
+        if lost is None:
+            break
+        at = _number(lost.line, added)
+        message = (
+            f"expected a line {lost.header} above this one, found none: {lost.key} and what "
+            f"follows belong there; the line reads {brief(lines[lost.line - 1])}"
+        )
+        if not _put_in(lines, lost, added) or not _parses(lines):
+            break
+        faults.append(Finding(file, f"line {at}", "fault", "lost-header", message))
+        values = _loads(lines)
     if faults:
         values = _unmarked(values)
         if all(isinstance(value, Unread) for value in values.values()):
@@ -114,7 +146,59 @@ def _loads(lines: list[str]) -> dict[str, Any]:
     return tomli.loads("\n".join(lines), parse_float=Decimal)
 
 
-def _mend(lines: list[str], at: int, known: Collection[str]) -> bool:
+def _number(at: int, added: list[int]) -> int:
+    """A line's number in the text as it came."""
+    return at - sum(each < at for each in added)
+
+
+def _said(
+    lines: list[str],
+    at: int,
+    error: tomli.TOMLDecodeError,
+    added: list[int],
+    lost: Lost | None,
+    *,
+    file: str,
+) -> Finding:
+    """What is wrong with a line that cannot be read."""
+    number = _number(at, added)
+    shown = brief(lines[at - 1])
+    said = brief_line(str(error).replace(f"line {error.lineno},", f"line {number},"))
+    message = f"not valid TOML: {said}; the line reads {shown}"
+    if lost is not None:
+        header = f"a line {lost.header}" if lost.header else "the first line of a table"
+        message = (
+            f"not valid TOML: {lost.key} has a value already; {header} seems to be missing "
+            f"above this one, which reads {shown}"
+        )
+    return Finding(file, f"line {number}", "fault", "not-toml", message)
+
+
+def _lost(
+    lines: list[str], at: int, error: tomli.TOMLDecodeError, known: Mapping[str, Table]
+) -> Lost | None:
+    if not known or "Cannot overwrite" not in str(error):
+        return None
+    return lost_before_repeated(lines, at, known)
+
+
+def _put_in(lines: list[str], lost: Lost, added: list[int]) -> bool:
+    """Put a lost header in its place; whether what stands above can be read."""
+    lines.insert(lost.line - 1, lost.header)
+    added[:] = [each + (each >= lost.line) for each in added] + [lost.line]
+    return _parses(lines[: lost.line])
+
+
+def _values_before(lines: list[str], at: int) -> dict[str, Any]:
+    """Plain values of all tables that end before a line."""
+    last = next((n for n in range(at - 1, 0, -1) if HEADER.fullmatch(lines[n - 1])), 1)
+    before = lines[: last - 1]
+    return _unmarked(_loads(before)) if _parses(before) else {}
+
+
+def _mend(
+    lines: list[str], at: int, error: tomli.TOMLDecodeError, known: Mapping[str, Table]
+) -> bool:
     """Take a broken statement out of the lines, in place; whether the rest can be read on."""
     start = _start(lines, at)
     if start is None:
@@ -125,12 +209,25 @@ def _mend(lines: list[str], at: int, known: Collection[str]) -> bool:
         later = range(max(at, start + 1), len(lines) + 1)
         end = next((n - 1 for n in later if _begins(lines[n - 1])), len(lines))
         end = max(end, start)
+    elif r"'\n'" in str(error):
+        end = _end_of_text(lines, at)
     first, before = lines[start - 1], lines[: start - 1]
     for instead in _instead(first, before, known):
         if _parses([*before, instead]):
             lines[start - 1 : end] = [instead, *[""] * (end - start)]
             return True
     return False
+
+
+def _end_of_text(lines: list[str], at: int) -> int:
+    """Number of the line where a text ends that is broken over several lines."""
+    for n in range(at + 1, len(lines) + 1):
+        line = lines[n - 1]
+        if not line.strip() or _begins(line):
+            break
+        if '"' in line or "'" in line:
+            return n
+    return at
 
 
 def _start(lines: list[str], at: int) -> int | None:
@@ -142,23 +239,26 @@ def _start(lines: list[str], at: int) -> int | None:
 
 
 def _begins(line: str) -> bool:
-    return bool(_STATEMENT.match(line) or _HEADER.fullmatch(line))
+    return bool(STATEMENT.match(line) or HEADER.fullmatch(line))
 
 
-def _instead(line: str, before: list[str], known: Collection[str]) -> Iterator[str]:
+def _instead(line: str, before: list[str], known: Mapping[str, Table]) -> Iterator[str]:
     """What may stand in the place of a broken line, the likeliest first."""
-    if line.lstrip().startswith("["):
-        torn = _TORN_HEADER.fullmatch(line)
+    torn = _TORN_HEADER.fullmatch(line)
+    if line.lstrip().startswith("[") or (torn and _BRACKETS & set(line)):
         if torn and torn[1] in known:
             several = any(each.replace(" ", "").startswith(f"[[{torn[1]}]]") for each in before)
-            if several or line.lstrip().startswith("[["):
+            if known[torn[1]].many or several or line.lstrip().startswith("[["):
                 yield f"[[{torn[1]}]]"
             else:
                 yield f"[{torn[1]}]"
         return
-    key = _STATEMENT.match(line) or _FIRST_WORD.match(line)
+    key = STATEMENT.match(line) or _FIRST_WORD.match(line)
     if key:
         yield f'{key[1]} = "{_MARK}"'
+    else:
+        # A name of its own, since there may be more of them.
+        yield f'"{_MARK}{len(before)}" = "{_MARK}"'
     yield ""
 
 

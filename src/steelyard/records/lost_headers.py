@@ -1,0 +1,139 @@
+"""A table whose header line is lost, so that its keys run on below the table above it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+KEY = r"""(?:[A-Za-z0-9_-]+|"[^"\n\\]*"|'[^'\n]*')"""
+STATEMENT = re.compile(rf"\s*({KEY}(?:\s*\.\s*{KEY})*)\s*=")
+HEADER = re.compile(rf"\s*\[\[?\s*({KEY}(?:\s*\.\s*{KEY})*)\s*\]\]?\s*(?:#.*)?")
+# Where no header stands above.
+TOP = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """What a table at the top of a record may hold.
+
+    Attributes
+    ----------
+    keys, required : frozenset of str
+    many : bool
+        Whether there may be several of it.
+    """
+
+    keys: frozenset[str]
+    required: frozenset[str]
+    many: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """A header that is missing above a line.
+
+    Attributes
+    ----------
+    line : int
+        Number of the first line that belongs below it.
+    key : str
+        What that line gives.
+    header : str
+        Such as ``[[arm]]``; empty where it cannot be told which.
+    """
+
+    line: int
+    key: str
+    header: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Section:
+    name: str
+    following: str
+    keys: tuple[tuple[int, str], ...]
+
+
+def lost_before_repeated(lines: Sequence[str], at: int, tables: Mapping[str, Table]) -> Lost | None:
+    """The header that is lost where a line gives keys again; None where only one key is.
+
+    Parameters
+    ----------
+    lines : sequence of str
+    at : int
+        Number of the line that cannot be read since its key has a value.
+    tables : mapping of str to Table
+        By name; at `TOP` what stands above every table.
+    """
+    section = next((each for each in _sections(lines) if (at in dict(each.keys))), None)
+    if section is None:
+        return None
+    before = {key for n, key in section.keys if n < at}
+    rest = [key for n, key in section.keys if n >= at]
+    if rest[0] not in before:
+        return None
+    own = tables.get(section.name)
+    repeated = [key for key in rest if key in before]
+    foreign = [key for key in rest if own is not None and key not in own.keys]
+    if len(repeated) < 2 and not foreign:
+        return None
+    name = _meant(rest, section, lines, tables)
+    if name is not None:
+        return Lost(at, rest[0], _header(name, tables))
+    begins = any(rest[0] in table.required for table in tables.values() if table.many)
+    return Lost(at, rest[0], "") if begins and len(repeated) > 1 else None
+
+
+def lost_before_foreign(lines: Sequence[str], tables: Mapping[str, Table]) -> Lost | None:
+    """The first header that is lost where several keys are of another table."""
+    for section in _sections(lines):
+        own = tables.get(section.name)
+        if own is None:
+            continue
+        first = next((i for i, (_, key) in enumerate(section.keys) if key not in own.keys), None)
+        if first is None:
+            continue
+        rest = [key for _, key in section.keys[first:]]
+        foreign = [key for key in rest if key not in own.keys]
+        name = _meant(rest, section, lines, tables) if len(foreign) > 1 else None
+        if name not in (None, section.name) and set(foreign) <= tables[name].keys:
+            line, key = section.keys[first]
+            return Lost(line, key, _header(name, tables))
+    return None
+
+
+def _sections(lines: Sequence[str]) -> Iterator[_Section]:
+    name, keys = TOP, []
+    for n, line in enumerate(lines, 1):
+        if header := HEADER.fullmatch(line):
+            yield _Section(name, header[1], tuple(keys))
+            name, keys = header[1], []
+        elif statement := STATEMENT.match(line):
+            keys.append((n, statement[1].split(".")[0].strip(" \"'")))
+    yield _Section(name, "", tuple(keys))
+
+
+def _meant(
+    rest: Sequence[str], section: _Section, lines: Sequence[str], tables: Mapping[str, Table]
+) -> str | None:
+    """The table that some keys are most likely of."""
+    there = {header[1] for line in lines if (header := HEADER.fullmatch(line))}
+    known = {
+        name: len(table.keys & set(rest))
+        for name, table in tables.items()
+        if name != TOP
+        and (table.many or name not in there)
+        and rest[0] in table.keys
+        and table.required <= set(rest)
+    }
+    known = {name: count for name, count in known.items() if count > 1}
+    if not known:
+        return None
+    return max(
+        known, key=lambda name: (known[name], name == section.name, name == section.following)
+    )
+
+
+def _header(name: str, tables: Mapping[str, Table]) -> str:
+    return f"[[{name}]]" if tables[name].many else f"[{name}]"
