@@ -118,18 +118,19 @@ def own_keys(model: type[Record] | None) -> frozenset[str]:
 @cache
 def tables_of(model: type[Record]) -> dict[str, Table]:
     """The tables of a record, and at `TOP` the record itself."""
-    found = {TOP: _table(model, many=False)}
+    found = {TOP: _table(model)}
     for name, field in model.model_fields.items():
         inner, many = _inner(field.annotation)
         if inner is not None:
-            found[field.alias or name] = _table(inner, many=many)
+            named = get_origin(field.annotation) is dict
+            found[field.alias or name] = _table(inner, many=many, named=named)
     return found
 
 
-def _table(model: type[Record], *, many: bool) -> Table:
+def _table(model: type[Record], *, many: bool = False, named: bool = False) -> Table:
     fields = model.model_fields.items()
     required = frozenset(field.alias or name for name, field in fields if field.is_required())
-    return Table(own_keys(model), required, many)
+    return Table(own_keys(model), required, many, named)
 
 
 def nearest_keys(key: str, known: Iterable[str]) -> list[str]:

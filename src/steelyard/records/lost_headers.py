@@ -22,11 +22,14 @@ class Table:
     keys, required : frozenset of str
     many : bool
         Whether there may be several of it.
+    named : bool
+        Whether there may be several, each by a name of its own.
     """
 
     keys: frozenset[str]
     required: frozenset[str]
     many: bool = False
+    named: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,11 +44,14 @@ class Lost:
         What that line gives.
     header : str
         Such as ``[[arm]]``; empty where it cannot be told which.
+    stand_in : str
+        The same as it may be put in, with a name where one is missing in it.
     """
 
     line: int
     key: str
     header: str
+    stand_in: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,14 +79,14 @@ def lost_before_repeated(lines: Sequence[str], at: int, tables: Mapping[str, Tab
     rest = [key for n, key in section.keys if n >= at]
     if rest[0] not in before:
         return None
-    own = tables.get(section.name)
+    own = tables.get(section.name.split(".")[0])
     repeated = [key for key in rest if key in before]
     foreign = [key for key in rest if own is not None and key not in own.keys]
     if len(repeated) < 2 and not foreign:
         return None
     name = _meant(rest, section, lines, tables)
     if name is not None:
-        return Lost(at, rest[0], _header(name, tables))
+        return _lost(at, rest[0], name, tables)
     begins = any(rest[0] in table.required for table in tables.values() if table.many)
     return Lost(at, rest[0], "") if begins and len(repeated) > 1 else None
 
@@ -88,8 +94,8 @@ def lost_before_repeated(lines: Sequence[str], at: int, tables: Mapping[str, Tab
 def lost_before_foreign(lines: Sequence[str], tables: Mapping[str, Table]) -> Lost | None:
     """The first header that is lost where several keys are of another table."""
     for section in _sections(lines):
-        own = tables.get(section.name)
-        if own is None:
+        own = tables.get(section.name.split(".")[0])
+        if own is None or ("." in section.name and not own.named):
             continue
         first = next((i for i, (_, key) in enumerate(section.keys) if key not in own.keys), None)
         if first is None:
@@ -97,9 +103,9 @@ def lost_before_foreign(lines: Sequence[str], tables: Mapping[str, Table]) -> Lo
         rest = [key for _, key in section.keys[first:]]
         foreign = [key for key in rest if key not in own.keys]
         name = _meant(rest, section, lines, tables) if len(foreign) > 1 else None
-        if name not in (None, section.name) and set(foreign) <= tables[name].keys:
+        if name is not None and set(foreign) <= tables[name].keys:
             line, key = section.keys[first]
-            return Lost(line, key, _header(name, tables))
+            return _lost(line, key, name, tables)
     return None
 
 
@@ -123,17 +129,19 @@ def _meant(
         name: len(table.keys & set(rest))
         for name, table in tables.items()
         if name != TOP
-        and (table.many or name not in there)
+        and (table.many or table.named or name not in there)
         and rest[0] in table.keys
         and table.required <= set(rest)
     }
     known = {name: count for name, count in known.items() if count > 1}
     if not known:
         return None
-    return max(
-        known, key=lambda name: (known[name], name == section.name, name == section.following)
-    )
+    own, following = section.name.split(".")[0], section.following.split(".")[0]
+    return max(known, key=lambda name: (known[name], name == own, name == following))
 
 
-def _header(name: str, tables: Mapping[str, Table]) -> str:
-    return f"[[{name}]]" if tables[name].many else f"[{name}]"
+def _lost(line: int, key: str, name: str, tables: Mapping[str, Table]) -> Lost:
+    if tables[name].named:
+        return Lost(line, key, f"[{name}.…]", f"[{name}.unnamed]")
+    header = f"[[{name}]]" if tables[name].many else f"[{name}]"
+    return Lost(line, key, header, header)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from steelyard.records.study import Result, Study
-from steelyard.records.unsound import is_known, numbered
+from steelyard.records.unsound import Unsound, is_known, numbered
 
 Found = tuple[str, str, str, str]
 
@@ -13,6 +13,9 @@ Found = tuple[str, str, str, str]
 def time_rules(study: Study) -> Iterator[Iterable[Found]]:
     """What each rule finds, result by result; see `study_findings`."""
     before = _Before(study)
+    if is_known(study.results) and not all(map(is_known, study.results)):
+        # Any pre may stand in a result that cannot be looked at.
+        return
     for index, result in numbered(study.results):
         if result.post is not None and result.change is None:
             yield _post_without_pre(f"result[{index}].post", result, study, before)
@@ -25,6 +28,8 @@ class _Before:
         self.arms, self.outcomes = _ids(study.arms), _ids(study.outcomes)
         self.cells: set[tuple[str, str]] = set()
         self.filled: set[tuple[str, str, object]] = set()
+        # Where a pre may stand under a key that cannot be told.
+        self.possible: set[tuple[str, str]] = set()
         # Results with a pre, whose arm or outcome cannot be told.
         self.unplaced: list[Result] = []
         for _, result in numbered(study.results):
@@ -33,7 +38,10 @@ class _Before:
                 self.filled.add((result.outcome, result.arm, result.week))
             if result.pre is None:
                 continue
-            if placed:
+            if isinstance(result.pre, Unsound) and result.pre.stray:
+                if placed:
+                    self.possible.add((result.outcome, result.arm))
+            elif placed:
                 self.cells.add((result.outcome, result.arm))
             else:
                 self.unplaced.append(result)
@@ -59,7 +67,9 @@ class _Before:
 
     def may_be_measured(self, outcome: str) -> bool:
         """Whether some arm's pre of the outcome may stand in a result that cannot be placed."""
-        return any(self._may_be(each.outcome, outcome, self.outcomes) for each in self.unplaced)
+        return any(outcome == other for other, _ in self.possible) or any(
+            self._may_be(each.outcome, outcome, self.outcomes) for each in self.unplaced
+        )
 
     def may_stand_elsewhere(self, result: Result) -> bool:
         """Whether a result whose arm cannot be told may be of one with a pre in another week."""
@@ -84,7 +94,7 @@ def _post_without_pre(path: str, result: Result, study: Study, before: _Before) 
         return
     if before.may_stand_elsewhere(result) or before.may_hold(outcome, arm):
         return
-    if is_known(arm) and (outcome, arm) in before.cells:
+    if is_known(arm) and (outcome, arm) in before.cells | before.possible:
         return
     kind = study.design.kind
     if is_known(kind) and kind == "single-group":

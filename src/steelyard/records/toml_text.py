@@ -32,7 +32,10 @@ _LONGEST_MENDED = 200_000
 _MOST_LINES_BACK = 60
 _MARK = "\ue000unread\ue001"
 _FIRST_WORD = re.compile(r"\s*([A-Za-z0-9_-]+)")
-_TORN_HEADER = re.compile(r"\s*[\[({<]*\s*([A-Za-z0-9_-]+)[\s\])}>]*(?:#.*)?")
+_TORN_HEADER = re.compile(
+    r"\s*[\[({<]*\s*([A-Za-z0-9_-]+)((?:\.[A-Za-z0-9_-]+)*)[\s\])}>]*(?:#.*)?"
+)
+_ITEM = re.compile(r"""\s*(?:["'{\[].*,|["'{\[].*[\]}"']|\],?)\s*(?:#.*)?""")
 _BRACKETS = frozenset("[](){}<>")
 _NOTHING: Mapping[str, Table] = {}
 
@@ -184,7 +187,7 @@ def _lost(
 
 def _put_in(lines: list[str], lost: Lost, added: list[int]) -> bool:
     """Put a lost header in its place; whether what stands above can be read."""
-    lines.insert(lost.line - 1, lost.header)
+    lines.insert(lost.line - 1, lost.stand_in)
     added[:] = [each + (each >= lost.line) for each in added] + [lost.line]
     return _parses(lines[: lost.line])
 
@@ -211,8 +214,14 @@ def _mend(
         end = max(end, start)
     elif r"'\n'" in str(error):
         end = _end_of_text(lines, at)
+    else:
+        end = _end_of_list(lines, at)
     first, before = lines[start - 1], lines[: start - 1]
-    for instead in _instead(first, before, known):
+    choices = [*_instead(first, before, known)]
+    if end < len(lines) and _key(lines[end]) and _key(lines[end]) == _key(first):
+        # The first line of a value that follows whole.
+        choices.insert(0, "")
+    for instead in choices:
         if _parses([*before, instead]):
             lines[start - 1 : end] = [instead, *[""] * (end - start)]
             return True
@@ -230,12 +239,27 @@ def _end_of_text(lines: list[str], at: int) -> int:
     return at
 
 
+def _end_of_list(lines: list[str], at: int) -> int:
+    """Number of the line where a list ends of which a broken line is, or may be, the first."""
+    end = at
+    if not lines[at - 1].rstrip().endswith(("[", "=")) and not _FIRST_WORD.fullmatch(lines[at - 1]):
+        return at
+    while end < len(lines) and _ITEM.fullmatch(lines[end]):
+        end += 1
+    return end
+
+
 def _start(lines: list[str], at: int) -> int | None:
     """Number of the line where the statement begins that is broken in a line."""
     for n in range(at, max(0, at - _MOST_LINES_BACK), -1):
         if (n == at or _begins(lines[n - 1])) and _parses(lines[: n - 1]):
             return n
     return None
+
+
+def _key(line: str) -> str:
+    statement = STATEMENT.match(line)
+    return statement[1] if statement else ""
 
 
 def _begins(line: str) -> bool:
@@ -251,7 +275,7 @@ def _instead(line: str, before: list[str], known: Mapping[str, Table]) -> Iterat
             if known[torn[1]].many or several or line.lstrip().startswith("[["):
                 yield f"[[{torn[1]}]]"
             else:
-                yield f"[{torn[1]}]"
+                yield f"[{torn[1]}{torn[2]}]"
         return
     key = STATEMENT.match(line) or _FIRST_WORD.match(line)
     if key:
