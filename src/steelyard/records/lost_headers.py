@@ -43,7 +43,7 @@ class Lost:
     key : str
         What that line gives.
     header : str
-        Such as ``[[arm]]``; empty where it cannot be told which.
+        Such as ``[[arm]]``, or any of several; empty where it cannot be told which.
     stand_in : str
         The same as it may be put in, with a name where one is missing in it.
     """
@@ -84,9 +84,8 @@ def lost_before_repeated(lines: Sequence[str], at: int, tables: Mapping[str, Tab
     foreign = [key for key in rest if own is not None and key not in own.keys]
     if len(repeated) < 2 and not foreign:
         return None
-    name = _meant(rest, section, lines, tables)
-    if name is not None:
-        return _lost(at, rest[0], name, tables)
+    if names := _meant(rest, section, lines, tables):
+        return _lost(at, rest[0], names, tables)
     begins = any(rest[0] in table.required for table in tables.values() if table.many)
     return Lost(at, rest[0], "") if begins and len(repeated) > 1 else None
 
@@ -102,10 +101,10 @@ def lost_before_foreign(lines: Sequence[str], tables: Mapping[str, Table]) -> Lo
             continue
         rest = [key for _, key in section.keys[first:]]
         foreign = [key for key in rest if key not in own.keys]
-        name = _meant(rest, section, lines, tables) if len(foreign) > 1 else None
-        if name is not None and set(foreign) <= tables[name].keys:
+        names = _meant(rest, section, lines, tables) if len(foreign) > 1 else []
+        if names and set(foreign) <= tables[names[0]].keys:
             line, key = section.keys[first]
-            return _lost(line, key, name, tables)
+            return _lost(line, key, names, tables)
     return None
 
 
@@ -122,8 +121,8 @@ def _sections(lines: Sequence[str]) -> Iterator[_Section]:
 
 def _meant(
     rest: Sequence[str], section: _Section, lines: Sequence[str], tables: Mapping[str, Table]
-) -> str | None:
-    """The table that some keys are most likely of."""
+) -> list[str]:
+    """The tables that some keys may be of equally well, the likeliest first."""
     there = {header[1] for line in lines if (header := HEADER.fullmatch(line))}
     known = {
         name: len(table.keys & set(rest))
@@ -134,14 +133,17 @@ def _meant(
         and table.required <= set(rest)
     }
     known = {name: count for name, count in known.items() if count > 1}
-    if not known:
-        return None
+    best = [name for name, count in known.items() if count == max(known.values())]
     own, following = section.name.split(".")[0], section.following.split(".")[0]
-    return max(known, key=lambda name: (known[name], name == own, name == following))
+    return sorted(best, key=lambda name: (name != own, name != following))
 
 
-def _lost(line: int, key: str, name: str, tables: Mapping[str, Table]) -> Lost:
+def _lost(line: int, key: str, names: Sequence[str], tables: Mapping[str, Table]) -> Lost:
+    shown = " or ".join(_header(name, tables, "…") for name in names)
+    return Lost(line, key, shown, _header(names[0], tables, "unnamed"))
+
+
+def _header(name: str, tables: Mapping[str, Table], own_name: str) -> str:
     if tables[name].named:
-        return Lost(line, key, f"[{name}.…]", f"[{name}.unnamed]")
-    header = f"[[{name}]]" if tables[name].many else f"[{name}]"
-    return Lost(line, key, header, header)
+        return f"[{name}.{own_name}]"
+    return f"[[{name}]]" if tables[name].many else f"[{name}]"

@@ -19,6 +19,7 @@ from steelyard.errors import Finding, RecordError
 from steelyard.records.lost_headers import (
     HEADER,
     STATEMENT,
+    TOP,
     Lost,
     Table,
     lost_before_foreign,
@@ -266,10 +267,18 @@ def _begins(line: str) -> bool:
     return bool(STATEMENT.match(line) or HEADER.fullmatch(line))
 
 
+def _may_be_header(line: str, word: str, before: list[str], known: Mapping[str, Table]) -> bool:
+    """Whether one word in a line is that of a table and no key of the table above it."""
+    if _BRACKETS & set(line):
+        return True
+    above = next((found[1] for each in reversed(before) if (found := HEADER.fullmatch(each))), TOP)
+    return word in known and above in known and above != TOP and word not in known[above].keys
+
+
 def _instead(line: str, before: list[str], known: Mapping[str, Table]) -> Iterator[str]:
     """What may stand in the place of a broken line, the likeliest first."""
     torn = _TORN_HEADER.fullmatch(line)
-    if line.lstrip().startswith("[") or (torn and _BRACKETS & set(line)):
+    if line.lstrip().startswith("[") or (torn and _may_be_header(line, torn[1], before, known)):
         if torn and torn[1] in known:
             several = any(each.replace(" ", "").startswith(f"[[{torn[1]}]]") for each in before)
             if known[torn[1]].many or several or line.lstrip().startswith("[["):
