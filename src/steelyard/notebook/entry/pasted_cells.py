@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 
 from steelyard.notebook.entry.cell import PAIRS, read_cell
 from steelyard.notebook.entry.counts import read_count
-from steelyard.notebook.entry.pasted_headings import Headings
 from steelyard.notebook.entry.pasted_rows import NOTHING, PasteError, Row
 from steelyard.notebook.entry.pasted_words import same_name
 from steelyard.notebook.entry.state import ONE_NUMBER, ArmForm, OutcomeForm
@@ -21,15 +20,14 @@ _WHOLE = re.compile(r"[0-9]{1,7}")
 
 @dataclass(frozen=True, slots=True)
 class Filled:
-    """Text by ``arm key|column``, and n by arm key."""
+    """Text by ``arm key|column``, n by arm key, and whether n was told by standing first alone."""
 
     cells: dict[str, str] = field(default_factory=dict)
     sizes: dict[str, str] = field(default_factory=dict)
+    n_first: bool = False
 
 
-def fitted(
-    rows: Sequence[Row], arms: Sequence[ArmForm], outcome: OutcomeForm, headings: Headings
-) -> Filled:
+def fitted(rows: Sequence[Row], arms: Sequence[ArmForm], outcome: OutcomeForm) -> Filled:
     """The cells and sizes of rows, each of which is one arm's.
 
     Raises
@@ -39,7 +37,7 @@ def fitted(
     """
     found: list[Filled] = []
     refused: list[str] = []
-    for reading in _readings(outcome, headings):
+    for reading in _readings(outcome):
         if not all(reading.could_be(row) for row in rows):
             continue
         try:
@@ -55,19 +53,16 @@ def fitted(
         )
     if refused:
         raise PasteError(refused[0])
-    raise PasteError(_wrong_count(rows, arms, outcome, headings))
+    raise PasteError(_wrong_count(rows, arms, outcome))
 
 
-def _readings(outcome: OutcomeForm, headings: Headings) -> Iterator[Reading]:
-    columns = headings.columns or tuple(outcome.columns())
-    places = (None,) if headings.other else (None, 0)
-    if headings.n_at is not None:
-        places = (headings.n_at,)
+def _readings(outcome: OutcomeForm) -> Iterator[Reading]:
+    columns = tuple(outcome.columns())
     for paired in (False, True):
         if paired and all(column.partition("@")[0] in ONE_NUMBER for column in columns):
             continue
-        for n_at in places:
-            yield Reading(outcome, columns, paired, n_at, told=headings.n_at is not None)
+        for with_n in (False, True):
+            yield Reading(outcome, columns, paired, with_n)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,29 +75,26 @@ class Reading:
     columns : tuple of str
     paired : bool
         Whether mean and spread stand in cells of their own.
-    n_at : int or None
-        How many columns stand before n; None where there is no n.
-    told : bool
-        Whether a heading says where n stands.
+    with_n : bool
+        Whether n stands first.
     """
 
     outcome: OutcomeForm
     columns: tuple[str, ...]
     paired: bool
-    n_at: int | None
-    told: bool
+    with_n: bool
 
     @property
     def size(self) -> int:
         """How many cells a row has."""
-        return sum(map(self._wide, self.columns)) + (self.n_at is not None)
+        return sum(map(self._wide, self.columns)) + self.with_n
 
     def could_be(self, row: Row) -> bool:
         """Whether a row has so many cells, counting empty ones at its end or not."""
         filled = len(row.cells)
         while filled and not row.cells[filled - 1]:
             filled -= 1
-        if self.n_at is not None and not self.told and not _WHOLE.fullmatch(row.cells[0]):
+        if self.with_n and not _WHOLE.fullmatch(row.cells[0]):
             return False
         return filled <= self.size <= len(row.cells)
 
@@ -114,7 +106,7 @@ class Reading:
         PasteError
             If they cannot be.
         """
-        filled = Filled()
+        filled = Filled(n_first=self.with_n)
         for row, arm in zip(rows, arms, strict=True):
             cells, n = self._row(row, arm)
             if n:
@@ -131,8 +123,8 @@ class Reading:
 
     def _row(self, row: Row, arm: ArmForm) -> tuple[dict[str, str], str]:
         cells, n = list(row.cells[: self.size]), ""
-        if self.n_at is not None:
-            n = cells.pop(sum(map(self._wide, self.columns[: self.n_at])))
+        if self.with_n:
+            n = cells.pop(0)
             self._refuse_doubtful_n(n, row, arm, cells)
         texts: dict[str, str] = {}
         for column in self.columns:
@@ -150,11 +142,7 @@ class Reading:
         return texts, n or row.n
 
     def _refuse_doubtful_n(self, n: str, row: Row, arm: ArmForm, cells: Sequence[str]) -> None:
-        """A whole number is n where a heading says so, or where nothing else could be meant."""
-        if self.told:
-            if is_blank(n) or _WHOLE.fullmatch(n):
-                return
-            raise PasteError(f"expected n, found {brief(n)}; {NOTHING}")
+        """A whole number is n where nothing else could be meant."""
         if not row.parted and row.label and not same_name(row.label, arm):
             raise PasteError(
                 f"cannot tell whether {n} is n or belongs to the name {brief(row.label)}: put a "
@@ -163,7 +151,7 @@ class Reading:
         means = [
             text
             for column, text in zip(self.columns, cells, strict=False)
-            if self._has_spread(column) and not is_blank(text)
+            if column.partition("@")[0] not in ONE_NUMBER and not is_blank(text)
         ]
         if not self.paired and means and not any(map(_OWN_SPREAD.search, means)):
             raise PasteError(
@@ -185,7 +173,7 @@ class Reading:
 
     def _like_n(self, rows: Sequence[Row]) -> None:
         """Refuse a first column of bare whole numbers before means that all have a spread."""
-        if self.paired or self.n_at is not None or len(self.columns) < 2:
+        if self.paired or self.with_n or len(self.columns) < 2:
             return
         if self.columns[0].partition("@")[0] in ONE_NUMBER:
             return
@@ -242,10 +230,8 @@ def joined_up(mean: str, spread: str, style: str) -> str:
     return f"{mean} ± {spread}"
 
 
-def _wrong_count(
-    rows: Sequence[Row], arms: Sequence[ArmForm], outcome: OutcomeForm, headings: Headings
-) -> str:
-    readings = [each for each in _readings(outcome, headings) if each.told or each.n_at is None]
+def _wrong_count(rows: Sequence[Row], arms: Sequence[ArmForm], outcome: OutcomeForm) -> str:
+    readings = [each for each in _readings(outcome) if not each.with_n]
     sizes = list(dict.fromkeys(each.size for each in readings))
     row, arm = next(
         (
@@ -256,9 +242,7 @@ def _wrong_count(
         (rows[0], arms[0]),
     )
     who = f" for {brief(arm.label)}" if arm.label.strip() else ""
-    told = headings.n_at is not None or headings.other
-    also = "" if told else " (with n before them, if it is printed)"
     return (
-        f"expected {' or '.join(map(str, sizes))} numbers in a row{also}{who}, found "
-        f"{len(row.cells)}: {NOTHING}"
+        f"expected {' or '.join(map(str, sizes))} numbers in a row (with n before them, if it is "
+        f"printed){who}, found {len(row.cells)}: {NOTHING}"
     )

@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from steelyard.notebook.entry.pasted_words import measure_of, named_n, time_of
+from steelyard.notebook.entry.pasted_words import WEEK_WORDS, measure_of, named_n, time_of
 from steelyard.notebook.entry.state import ArmForm
 from steelyard.records.cells import is_blank
 from steelyard.records.printed import brief
@@ -94,7 +94,9 @@ def take_apart(text: str, arms: Sequence[ArmForm]) -> Block:
                 f"{len(line):,}: {NOTHING}"
             )
         row = _row(line, arms)
-        if any(map(_is_data, row.cells)):
+        if not rows and _ends_with_week(row):
+            row = Row(line.strip(), (), parted=False)
+        if any(map(_is_data, row.cells)) or _all_blank(row.cells):
             rows.append(row)
             continue
         unclear = _SPREAD.search(line) or (re.search(r"[0-9]", line) and time_of(line) is None)
@@ -103,9 +105,24 @@ def take_apart(text: str, arms: Sequence[ArmForm]) -> Block:
                 f"expected a name and then numbers alone, found {brief(line.strip())}: put a tab "
                 f"between them, or leave the line out; {NOTHING}"
             )
-        if not rows:
-            heads.append(row)
+        if rows:
+            raise PasteError(
+                f"the line {brief(line.strip())} stands below the first row of numbers and was "
+                f"not understood: leave it out; {NOTHING}"
+            )
+        heads.append(row)
     return Block(tuple(rows), tuple(heads))
+
+
+def _ends_with_week(row: Row) -> bool:
+    """Whether a line of headings that spaces part ends as ``Week 12`` does."""
+    ends = row.label.casefold().split()[-1:]
+    return not row.parted and len(row.cells) == 1 and bool(ends and WEEK_WORDS.issuperset(ends))
+
+
+def _all_blank(cells: Sequence[str]) -> bool:
+    """Whether a row says in each cell that nothing is reported, with a mark in some."""
+    return any(cells) and all(map(is_blank, cells))
 
 
 def _row(line: str, arms: Sequence[ArmForm]) -> Row:

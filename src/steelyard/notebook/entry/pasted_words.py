@@ -7,26 +7,49 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 
-from steelyard.notebook.entry.state import ArmForm
+from steelyard.notebook.entry.state import KINDS, ArmForm
 from steelyard.records.slugs import slug
 
-_KINDS = {
+KIND_WORDS = {
     **dict.fromkeys(("pre", "before", "baseline", "pretest", "initial", "start"), "pre"),
     **dict.fromkeys(("post", "after", "posttest", "final", "end"), "post"),
     **dict.fromkeys(("change", "changes", "delta", "δ", "∆", "gain", "gains"), "change"),
     # Which of several later times these are, a table alone does not say.
     **dict.fromkeys(("mid", "midpoint", "followup", "retention", "detraining"), "later"),
+    **dict.fromkeys(("event", "events", "cases"), "events"),
+    "correlation": "correlation",
 }
-_WEEK = frozenset({"week", "weeks", "wk", "wks"})
-_OF_NO_MATTER = frozenset(
+WEEK_WORDS = frozenset({"week", "weeks", "wk", "wks"})
+OF_NO_MATTER = frozenset(
     {
         *("test", "testing", "tests", "training", "intervention", "measurement", "assessment"),
-        *("time", "value", "values", "score", "scores", "mean", "means", "m", "sd", "se", "sem"),
+        *(
+            "time",
+            "point",
+            "timepoint",
+            "and",
+            "value",
+            "values",
+            "score",
+            "scores",
+            "mean",
+            "means",
+            "m",
+            "sd",
+            "se",
+            "sem",
+        ),
         *("at", "of", "the", "in", "from", "±", "group", "groups", "arm", "arms", "condition"),
     }
 )
-_SIZE = frozenset({"n", "people", "participants", "subjects", "size", "sample"})
-_CORNER = frozenset({"point", "timepoint", "variable", "outcome", "measure", "parameter"})
+SIZE_WORDS = frozenset({"n", "people", "participants", "subjects", "size", "sample"})
+_CORNER = frozenset(
+    {
+        *("variable", "variables", "outcome", "outcomes", "measure", "parameter", "name"),
+        *("participants", "subjects", "people", "programme", "program"),
+    }
+)
+_OF_MEASURE = frozenset({"mean", "means", "m", "sd", "se", "sem", "±"})
 _MEASURES = {
     "mean": r"m|means?|average",
     "median": r"median",
@@ -45,7 +68,7 @@ _MEASURE = re.compile(
     re.IGNORECASE,
 )
 _TOKEN = re.compile(r"[^\W\d_]+|[0-9]+(?:[.,][0-9]+)?|[%±∆]")
-_N_NAMED = re.compile(r"[(\[]?\s?\bn\s?=\s?([0-9]{1,7})\b\s?[)\]]?", re.IGNORECASE)
+N_NAMED = re.compile(r"[(\[]?\s?\bn\s?=\s?([0-9]{1,7})\b\s?[)\]]?", re.IGNORECASE)
 _BRACKETS = re.compile(r"\s?[(\[][^()\[\]]{0,60}[)\]]")
 _GROUP_WORDS = re.compile(r"\b(?:the|group|arm|condition|limb)\b", re.IGNORECASE)
 
@@ -74,17 +97,17 @@ def time_of(text: str, *, alone: bool = True) -> Time | None:
     alone : bool
         Whether nothing else may stand beside it.
     """
-    found = _tokens(text)
+    found = tokens(text)
     kinds: set[str] = set()
     weeks: set[Decimal] = set()
     percent = "%" in found
     for place, token in enumerate(found):
         beside = {*found[max(0, place - 1) : place], *found[place + 1 : place + 2]}
-        if token in _KINDS:
-            kinds.add(_KINDS[token])
-        elif token[0].isdecimal() and beside & _WEEK:
-            weeks.add(_decimal(token))
-        elif alone and token not in _WEEK | _OF_NO_MATTER | {"%"}:
+        if token in KIND_WORDS:
+            kinds.add(KIND_WORDS[token])
+        elif token[0].isdecimal() and beside & WEEK_WORDS:
+            weeks.add(decimal_of(token))
+        elif alone and token not in WEEK_WORDS | OF_NO_MATTER | {"%"}:
             return None
     if len(kinds) > 1 or len(weeks) > 1 or not (kinds or weeks):
         return None
@@ -96,28 +119,10 @@ def time_of(text: str, *, alone: bool = True) -> Time | None:
     return Time(kind, week)
 
 
-def times_in_line(text: str) -> list[Time | str]:
-    """Times and ``n`` in a line of headings that nothing parts; empty where it holds more."""
-    tokens = _tokens(text)
-    marks: list[Time | str] = []
-    for place, token in enumerate(tokens):
-        beside = {*tokens[max(0, place - 1) : place], *tokens[place + 1 : place + 2]}
-        if token in _KINDS:
-            marks.append(Time(_KINDS[token]))
-        elif token[0].isdecimal() and beside & _WEEK:
-            week = _decimal(token)
-            marks.append(Time("" if week else "pre", week))
-        elif token in _SIZE:
-            marks.append("n")
-        elif token not in _WEEK | _OF_NO_MATTER:
-            return []
-    return marks
-
-
 def is_size(text: str) -> bool:
     """Whether a heading stands for n."""
-    found = _tokens(_BRACKETS.sub("", text))
-    return bool(found) and set(found) <= _SIZE
+    found = tokens(_BRACKETS.sub("", text))
+    return bool(found) and set(found) <= SIZE_WORDS
 
 
 def measure_of(text: str) -> str:
@@ -132,21 +137,21 @@ def measure_of(text: str) -> str:
 
 
 def is_corner(text: str) -> bool:
-    """Whether a word heads the column of names, and is no name itself."""
-    return set(_tokens(text)) <= _OF_NO_MATTER | _CORNER
+    """Whether a word heads the column of names, and says nothing of the numbers."""
+    return set(tokens(text)) <= (OF_NO_MATTER - _OF_MEASURE) | WEEK_WORDS | _CORNER
 
 
 def column_of(time: Time, columns: Sequence[str]) -> str:
     """The grid's column for a time; empty where none or several could be meant."""
     if time.kind == "pre":
         return "pre" if "pre" in columns and not time.week else ""
-    kinds = [time.kind] if time.kind else ["post", "change", "change_percent"]
+    kinds = [time.kind] if time.kind else list(KINDS)[1:]
     for kind in kinds:
         fitting = [
             column
             for column in columns
             if column.partition("@")[0] == kind
-            and (time.week is None or _decimal(column.partition("@")[2]) == time.week)
+            and (time.week is None or decimal_of(column.partition("@")[2]) == time.week)
         ]
         if len(fitting) == 1:
             return fitting[0]
@@ -156,7 +161,7 @@ def column_of(time: Time, columns: Sequence[str]) -> str:
 def has_week(week: Decimal, columns: Sequence[str]) -> bool:
     """Whether a grid has a column for that week, or none yet for any."""
     weeks = {column.partition("@")[2] for column in columns} - {""}
-    return not weeks or week == 0 or any(_decimal(each) == week for each in weeks)
+    return not weeks or week == 0 or any(decimal_of(each) == week for each in weeks)
 
 
 def arm_of(label: str, arms: Sequence[ArmForm]) -> ArmForm | None:
@@ -183,43 +188,34 @@ def arm_of(label: str, arms: Sequence[ArmForm]) -> ArmForm | None:
     return None
 
 
-def arms_in_line(line: str, arms: Sequence[ArmForm]) -> list[ArmForm]:
-    """The arms whose whole names a line consists of, in its order; empty where it holds more."""
-    text, found = " ".join(line.casefold().split()), []
-    for arm in sorted(arms, key=lambda each: -len(each.label)):
-        name = " ".join(arm.label.casefold().split())
-        at = text.find(name) if name else -1
-        if at >= 0:
-            found.append((at, arm))
-            text = text.replace(name, "\0" * len(name), 1)
-    return [] if _bare(text.replace("\0", "")) else [arm for _, arm in sorted(found, key=_first)]
-
-
-def _first(pair: tuple[int, ArmForm]) -> int:
-    return pair[0]
-
-
 def same_name(label: str, arm: ArmForm) -> bool:
     """Whether a name is the arm's own."""
     return slug(_bare(label) or label, kind="row") == slug(arm.label, kind="arm")
 
 
+def same_whole_name(label: str, arm: ArmForm) -> bool:
+    """Whether a name is the arm's own, without anything in brackets beside it but n."""
+    own = slug(arm.label, kind="arm")
+    plain = " ".join(_GROUP_WORDS.sub("", N_NAMED.sub("", label)).split())
+    return own in (slug(label, kind="row"), slug(plain, kind="row"))
+
+
 def named_n(label: str) -> str:
     """n where a name gives it, as ``slow lowering (n = 20)`` does."""
-    found = _N_NAMED.findall(label)
+    found = N_NAMED.findall(label)
     return found[0] if len(found) == 1 else ""
 
 
 def _bare(label: str) -> str:
     """A name without n, what stands in brackets, and words such as group."""
-    plain = _GROUP_WORDS.sub("", _BRACKETS.sub("", _N_NAMED.sub("", label)))
+    plain = _GROUP_WORDS.sub("", _BRACKETS.sub("", N_NAMED.sub("", label)))
     return " ".join(plain.split()).strip(" :,;-–")
 
 
-def _tokens(text: str) -> list[str]:
-    tokens = _TOKEN.findall(text.casefold()[:500])
+def tokens(text: str) -> list[str]:
+    """Words, numbers and signs of a text, in small letters."""
     joined: list[str] = []
-    for token in tokens:
+    for token in _TOKEN.findall(text.casefold()[:500]):
         if token == "up" and joined and joined[-1] == "follow":
             joined[-1] = "followup"
         else:
@@ -227,7 +223,8 @@ def _tokens(text: str) -> list[str]:
     return joined
 
 
-def _decimal(text: str) -> Decimal:
+def decimal_of(text: str) -> Decimal:
+    """A number of weeks; -1 where it is none."""
     try:
         return Decimal(text.replace(",", "."))
     except InvalidOperation:
