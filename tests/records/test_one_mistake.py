@@ -104,6 +104,14 @@ def test_a_header_that_cannot_be_guessed_leaves_what_stands_above_it_judged():
     assert [each[1] for each in told(text)] == ["not-toml", "int-type"]
 
 
+def test_what_is_torn_or_lost_in_notes_is_told_once():
+    text = STUDY + '\n[notes]\ndoubt = "asked twice"\narm = "the left one"\n'
+    assert told(text) == []
+    assert [each[1] for each in told(text.replace("[notes]", "notes]"))] == ["not-toml"]
+    both = text.replace("[notes]", "{notes]").replace("[source]\n", "")
+    assert [each[1] for each in told(both)] == ["not-toml", "lost-header"]
+
+
 @pytest.mark.parametrize(
     ("old", "new", "place", "said"),
     [

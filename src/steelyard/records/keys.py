@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Iterator
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any, get_args, get_origin
 
 from steelyard.records.lost_headers import TOP, Table
@@ -121,6 +121,8 @@ def tables_of(model: type[Record]) -> dict[str, Table]:
     found = {TOP: _table(model)}
     for name, field in model.model_fields.items():
         inner, many = _inner(field.annotation)
+        if inner is None and get_origin(field.annotation) is dict:
+            found[field.alias or name] = Table(frozenset(), frozenset())
         if inner is not None:
             named = get_origin(field.annotation) is dict
             found[field.alias or name] = _table(inner, many=many, named=named)
@@ -135,13 +137,18 @@ def _table(model: type[Record], *, many: bool = False, named: bool = False) -> T
 
 def nearest_keys(key: str, known: Iterable[str]) -> list[str]:
     """What an unknown key may have been meant as, the nearest first; at most a few."""
-    known, plain = sorted(known), key.casefold()
-    named = [each for each in known if each.casefold() == plain]
-    if (other := _ALSO_CALLED.get(plain.replace("-", "_").replace(" ", "_"))) in known:
+    return list(_nearest(key.casefold(), frozenset(known)))
+
+
+@lru_cache(maxsize=1024)
+def _nearest(key: str, known: frozenset[str]) -> tuple[str, ...]:
+    words = sorted(known)
+    named = [each for each in words if each.casefold() == key]
+    if (other := _ALSO_CALLED.get(key.replace("-", "_").replace(" ", "_"))) in known:
         named.append(other)
-    near = difflib.get_close_matches(plain, known, n=1, cutoff=0.6)
-    begun = [each for each in known if each.startswith(f"{plain}_")]
-    return list(dict.fromkeys([*named, *near, *begun]))
+    near = difflib.get_close_matches(key, words, n=1, cutoff=0.6)
+    begun = [each for each in words if each.startswith(f"{key}_")]
+    return tuple(dict.fromkeys([*named, *near, *begun]))
 
 
 def _model_at(model: type[Record] | None, above: Place) -> type[Record] | None:

@@ -20,6 +20,7 @@ class Table:
     Attributes
     ----------
     keys, required : frozenset of str
+        Without any, it may hold whatever keys.
     many : bool
         Whether there may be several of it.
     named : bool
@@ -72,7 +73,9 @@ def lost_before_repeated(lines: Sequence[str], at: int, tables: Mapping[str, Tab
     tables : mapping of str to Table
         By name; at `TOP` what stands above every table.
     """
-    section = next((each for each in _sections(lines) if (at in dict(each.keys))), None)
+    sections = list(_sections(lines))
+    there = {each.name for each in sections}
+    section = next((each for each in sections if (at in dict(each.keys))), None)
     if section is None:
         return None
     before = {key for n, key in section.keys if n < at}
@@ -81,10 +84,10 @@ def lost_before_repeated(lines: Sequence[str], at: int, tables: Mapping[str, Tab
         return None
     own = tables.get(section.name.split(".")[0])
     repeated = [key for key in rest if key in before]
-    foreign = [key for key in rest if own is not None and key not in own.keys]
+    foreign = [key for key in rest if own and own.keys and key not in own.keys]
     if len(repeated) < 2 and not foreign:
         return None
-    if names := _meant(rest, section, lines, tables):
+    if names := _meant(rest, section, there, tables):
         return _lost(at, rest[0], names, tables)
     begins = any(rest[0] in table.required for table in tables.values() if table.many)
     return Lost(at, rest[0], "") if begins and len(repeated) > 1 else None
@@ -92,16 +95,18 @@ def lost_before_repeated(lines: Sequence[str], at: int, tables: Mapping[str, Tab
 
 def lost_before_foreign(lines: Sequence[str], tables: Mapping[str, Table]) -> Lost | None:
     """The first header that is lost where several keys are of another table."""
-    for section in _sections(lines):
+    sections = list(_sections(lines))
+    there = {each.name for each in sections}
+    for section in sections:
         own = tables.get(section.name.split(".")[0])
-        if own is None or ("." in section.name and not own.named):
+        if own is None or not own.keys or ("." in section.name and not own.named):
             continue
         first = next((i for i, (_, key) in enumerate(section.keys) if key not in own.keys), None)
         if first is None:
             continue
         rest = [key for _, key in section.keys[first:]]
         foreign = [key for key in rest if key not in own.keys]
-        names = _meant(rest, section, lines, tables) if len(foreign) > 1 else []
+        names = _meant(rest, section, there, tables) if len(foreign) > 1 else []
         if names and set(foreign) <= tables[names[0]].keys:
             line, key = section.keys[first]
             return _lost(line, key, names, tables)
@@ -120,10 +125,9 @@ def _sections(lines: Sequence[str]) -> Iterator[_Section]:
 
 
 def _meant(
-    rest: Sequence[str], section: _Section, lines: Sequence[str], tables: Mapping[str, Table]
+    rest: Sequence[str], section: _Section, there: set[str], tables: Mapping[str, Table]
 ) -> list[str]:
     """The tables that some keys may be of equally well, the likeliest first."""
-    there = {header[1] for line in lines if (header := HEADER.fullmatch(line))}
     known = {
         name: len(table.keys & set(rest))
         for name, table in tables.items()

@@ -98,12 +98,15 @@ def read_text(path: Path, *, file: str) -> str:
 
 def look_at(text: str, model: type[Record], *, file: str) -> Looked:
     """All that can be said of a record's text."""
-    looked = _looked_at(parse_past_faults(text, file=file, known=tables_of(model)), model, file)
-    if sum(each.rule == "extra-forbidden" for each in looked.faults) > 1:
-        parsed = parse_past_faults(text, file=file, known=tables_of(model), all_headers=True)
-        again = _looked_at(parsed, model, file)
-        return min(looked, again, key=lambda each: len(each.faults))
-    return looked
+    tables = tables_of(model)
+    parsed = parse_past_faults(text, file=file, known=tables)
+    looked = _looked_at(parsed, model, file)
+    if sum(each.rule == "extra-forbidden" for each in looked.faults) < 2:
+        return looked
+    mended = parse_past_faults(text, file=file, known=tables, all_headers=True)
+    if len(mended.faults) == len(parsed.faults):
+        return looked
+    return min(looked, _looked_at(mended, model, file), key=lambda each: len(each.faults))
 
 
 def _looked_at(parsed: Parsed, model: type[Record], file: str) -> Looked:
@@ -112,7 +115,9 @@ def _looked_at(parsed: Parsed, model: type[Record], file: str) -> Looked:
         return Looked(looked.record, (*parsed.faults, *looked.faults))
     # Of what stands above the line where reading ended, all but what may follow below it.
     above = look_at_values(parsed.before, model, file=file).faults if parsed.before else ()
-    kept = (each for each in above if "." in each.path or each.rule not in _BELOW)
+    kept = [each for each in above if "." in each.path or each.rule not in _BELOW]
+    if sum(each.rule == "extra-forbidden" for each in kept) > 1:
+        kept = [each for each in kept if each.rule != "extra-forbidden"]
     return Looked(None, (*parsed.faults, *(each for each in kept if each.path)))
 
 

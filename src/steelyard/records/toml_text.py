@@ -96,6 +96,8 @@ def parse_past_faults(
         Whether to put back also a header whose loss leaves every line readable.
     """
     lines = text.replace("\r\n", "\n").split("\n")
+    if len(text) > _LONGEST_MENDED:
+        known = _NOTHING
     faults: list[Finding] = []
     # Numbers of lines that are put in.
     added: list[int] = []
@@ -272,7 +274,10 @@ def _may_be_header(line: str, word: str, before: list[str], known: Mapping[str, 
     if _BRACKETS & set(line):
         return True
     above = next((found[1] for each in reversed(before) if (found := HEADER.fullmatch(each))), TOP)
-    return word in known and above in known and above != TOP and word not in known[above].keys
+    if word not in known or above not in known or above == TOP:
+        return False
+    keys = known[above].keys
+    return bool(keys) and word not in keys
 
 
 def _instead(line: str, before: list[str], known: Mapping[str, Table]) -> Iterator[str]:
