@@ -15,6 +15,7 @@ from steelyard.records.cells import CellError, decimal_marks, is_blank, parse_nu
 from steelyard.records.printed import brief
 
 _OWN_SPREAD = re.compile(r"±|\+/[-−]|[(\[]")
+_BARE = re.compile(r"[±(\s]*([0-9]{1,12}(?:[.,][0-9]{1,12})?)[)\s]*")
 _WHOLE = re.compile(r"[0-9]{1,7}")
 
 
@@ -128,8 +129,11 @@ class Reading:
             self._refuse_doubtful_n(n, row, arm, cells)
         texts: dict[str, str] = {}
         for column in self.columns:
+            kind = column.partition("@")[0]
             taken = [cells.pop(0) for _ in range(self._wide(column))]
             style = self.outcome.style(column)
+            if kind in ("pre", "post") and len(taken) == 2:
+                refuse_larger_spread(*taken)
             texts[column] = taken[0] if len(taken) == 1 else joined_up(*taken, style)
         if not row.parted and self._mixed(texts):
             raise PasteError(
@@ -216,6 +220,24 @@ def refuse_unreadable(
                 read_cell(text, outcome.style(column), marks=marks)
         except CellError as error:
             raise PasteError(f"{brief(text)}: {error}; {NOTHING}") from error
+
+
+def refuse_larger_spread(mean: str, spread: str) -> None:
+    """Refuse two numbers that nothing names where the second, not the first, may be the mean.
+
+    Raises
+    ------
+    PasteError
+    """
+    found = [_BARE.fullmatch(text) for text in (mean, spread)]
+    if None in found:
+        return
+    first, second = (float(each[1].replace(",", ".")) for each in found if each is not None)
+    if first < second:
+        raise PasteError(
+            f"cannot tell whether {brief(mean)} or {brief(spread)} is the mean, since the second "
+            f"is larger: put headings such as Mean and SD above both, or ± between them; {NOTHING}"
+        )
 
 
 def joined_up(mean: str, spread: str, style: str) -> str:

@@ -72,7 +72,7 @@ def by_names(
             why.append(str(error))
     lost = [label for label, one in zip(labels, found, strict=True) if one is None]
     if lost:
-        return _unknown(labels, lost, found, why, arms, arms_above=arms_above)
+        return _unknown(labels, lost, found, why, outcome, arms, arms_above=arms_above)
     facets = {frozenset(one.facets()) for one in found if not (one.n and not one.arm)}
     if len(facets) > 1:
         when = next((x for x, one in zip(labels, found, strict=True) if one.column), labels[0])
@@ -98,6 +98,7 @@ def _unknown(
     lost: Sequence[str],
     found: Sequence[Told | None],
     why: Sequence[str],
+    outcome: OutcomeForm,
     arms: Sequence[ArmForm],
     *,
     arms_above: bool,
@@ -105,6 +106,8 @@ def _unknown(
     """Names that tell nothing: allowed where nothing is left for them to tell."""
     # A word for a time or for something else than the outcome may not be passed over.
     harmless = not any(_speaks(label) for label in lost)
+    if outcome.label.strip():
+        harmless = harmless and not any(why)
     if len(labels) == 1 and harmless and (arms_above or len(arms) == 1):
         one = Told() if arms_above else Told(arm=arms[0].key, named=named_n(labels[0]))
         return Names((one,), f"The row {brief(labels[0])} was taken for this outcome.")

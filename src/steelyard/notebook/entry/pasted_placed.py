@@ -10,18 +10,23 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from steelyard.notebook.entry.cell import PAIRS, QUANTILES, STYLES
-from steelyard.notebook.entry.pasted_cells import Filled, joined_up, refuse_unreadable
+from steelyard.notebook.entry.cell import PAIRS, QUANTILES, STYLES, read_cell
+from steelyard.notebook.entry.pasted_cells import (
+    Filled,
+    joined_up,
+    refuse_larger_spread,
+    refuse_unreadable,
+)
 from steelyard.notebook.entry.pasted_headings import Headings
 from steelyard.notebook.entry.pasted_names import Names
 from steelyard.notebook.entry.pasted_rows import NOTHING, Block, PasteError
 from steelyard.notebook.entry.pasted_told import Told
 from steelyard.notebook.entry.state import ONE_NUMBER, ArmForm, OutcomeForm
-from steelyard.records.cells import is_blank
+from steelyard.records.cells import CellError, decimal_marks, is_blank
 from steelyard.records.printed import brief
 
 _OWN_SPREAD = re.compile(r"[0-9]\s?(?:±|\+/[-−]|[(\[]|[A-Za-z;])")
-_FIRST_NUMBER = re.compile(r"[-−–±(\s]*([0-9]{1,12}(?:[.,][0-9]{1,12})?)[)\s]*")
+_MEAN_FIRST = re.compile(r"[-−–+]?[0-9][0-9.,]*\s?(?:±|\+/[-−]|[(\[])")
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +81,9 @@ def placed(
     doubles = _doubles(numbers)
     if doubles:
         _refuse_half_headed(numbers, headings, outcome, arms)
-        _refuse_spread_first(numbers)
+        for (_, column), (first, second) in numbers.items():
+            if column.partition("@")[0] in ("pre", "post"):
+                refuse_larger_spread(first.text, second.text)
     for (arm, column), found in numbers.items():
         text = _text(found, outcome, column)
         if not is_blank(text):
@@ -169,26 +176,6 @@ def _refuse_half_headed(
         )
 
 
-def _refuse_spread_first(numbers: dict[tuple[str, str], list[Number]]) -> None:
-    """Where nothing says which of two numbers is the mean, their sizes must not speak against it."""
-    larger: dict[str, list[bool]] = {"scores": [], "changes": []}
-    for (_, column), found in numbers.items():
-        first, second = (_size(each.text) for each in found)
-        if first is not None and second is not None:
-            kind = "changes" if column.startswith("change") else "scores"
-            larger[kind].append(first < second)
-    if any(larger["scores"]) or (larger["changes"] and all(larger["changes"])):
-        raise PasteError(
-            "of two numbers under one heading the second is the larger, so that it may be the "
-            f"mean: put Mean and SD above the numbers; {NOTHING}"
-        )
-
-
-def _size(text: str) -> float | None:
-    found = _FIRST_NUMBER.fullmatch(text)
-    return float(found[1].replace(",", ".")) if found else None
-
-
 def _text(found: Sequence[Number], outcome: OutcomeForm, column: str) -> str:
     """The cell's text of the numbers that are at one place."""
     style = outcome.style(column)
@@ -229,13 +216,16 @@ def _single(one: Number, outcome: OutcomeForm, column: str) -> str:
     if is_blank(text):
         return ""
     own = bool(_OWN_SPREAD.search(text))
-    if told.spread and not told.centre and not own:
+    if told.spread and not told.centre and not _MEAN_FIRST.match(text):
         raise PasteError(
             f"expected a mean beside {brief(text)}, the {STYLES[told.spread]}, found none; "
             f"{NOTHING}"
         )
     _refuse_other_style(told, style)
-    if told.centre and column.partition("@")[0] not in ONE_NUMBER:
+    if column.partition("@")[0] in ONE_NUMBER:
+        return text
+    _refuse_spread_named_otherwise(told, text, style)
+    if told.centre:
         wanted = "median" if style in QUANTILES else "mean"
         if told.centre != wanted and (own or told.centre == "median"):
             raise PasteError(
@@ -243,6 +233,18 @@ def _single(one: Number, outcome: OutcomeForm, column: str) -> str:
                 f"{STYLES[style]}: choose how it prints spread first; {NOTHING}"
             )
     return text
+
+
+def _refuse_spread_named_otherwise(told: Told, text: str, style: str) -> None:
+    """A cell may name its spread, as ``200 (SE 5)`` does, where the heading does not."""
+    try:
+        value = read_cell(text, style, marks=decimal_marks([text])) or {}
+    except CellError:
+        return
+    if told.spread and any(value.get(each) is not None for each in STYLES if each != told.spread):
+        raise PasteError(
+            f"the heading says {STYLES[told.spread]}, {brief(text)} says another spread; {NOTHING}"
+        )
 
 
 def _refuse_other_style(told: Told, style: str) -> None:

@@ -6,7 +6,13 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from steelyard.notebook.entry.pasted_words import WEEK_WORDS, measure_of, named_n, time_of
+from steelyard.notebook.entry.pasted_words import (
+    WEEK_WORDS,
+    measure_of,
+    named_n,
+    same_whole_name,
+    time_of,
+)
 from steelyard.notebook.entry.state import ArmForm
 from steelyard.records.cells import is_blank
 from steelyard.records.printed import brief
@@ -96,11 +102,13 @@ def take_apart(text: str, arms: Sequence[ArmForm]) -> Block:
         row = _row(line, arms)
         if not rows and _ends_with_week(row):
             row = Row(line.strip(), (), parted=False)
-        if any(map(_is_data, row.cells)) or _all_blank(row.cells):
+        if any(_is_data(cell, arms) for cell in row.cells) or _all_blank(row.cells):
             rows.append(row)
             continue
         unclear = _SPREAD.search(line) or (re.search(r"[0-9]", line) and time_of(line) is None)
-        if unclear and (rows or _SPREAD.search(line) or line.strip()[0].isdecimal()):
+        if unclear and (
+            rows or _SPREAD.search(line) or (not row.parted and line.strip()[0].isdecimal())
+        ):
             raise PasteError(
                 f"expected a name and then numbers alone, found {brief(line.strip())}: put a tab "
                 f"between them, or leave the line out; {NOTHING}"
@@ -175,8 +183,10 @@ def _closed_up(text: str) -> str:
     return re.sub(r"[ \t\r\n\f\v]+", " ", text).strip()
 
 
-def _is_data(cell: str) -> bool:
-    return bool(_STARTS.match(cell)) and time_of(cell) is None and not measure_of(cell)
+def _is_data(cell: str, arms: Sequence[ArmForm]) -> bool:
+    if not _STARTS.match(cell) or time_of(cell) is not None or measure_of(cell):
+        return False
+    return not any(same_whole_name(cell, arm) for arm in arms if re.search(r"[^\W\d_]", arm.label))
 
 
 def _is_number(text: str) -> bool:

@@ -132,16 +132,16 @@ def told(
             return Told(arm=arm.key, named=named_n(text))
     plain = " ".join(N_NAMED.sub(" ", text).casefold().split())
     ways = [_by_words, _by_name] if not arm_first else [_by_name, _by_words]
-    first: NotUnderstood | None = None
+    why = NotUnderstood("it names nothing here")
     for way in (*ways, _by_part):
         try:
             found = way(plain, outcome, own)
         except NotUnderstood as error:
-            first = first or error
+            why = error
             continue
         if found is not None:
             return replace(found, named=named_n(text)) if found.arm else found
-    raise first or NotUnderstood("it names nothing here")
+    raise why
 
 
 def _by_words(plain: str, outcome: OutcomeForm, arms: Sequence[ArmForm]) -> Told | None:

@@ -164,30 +164,6 @@ def has_week(week: Decimal, columns: Sequence[str]) -> bool:
     return not weeks or week == 0 or any(decimal_of(each) == week for each in weeks)
 
 
-def arm_of(label: str, arms: Sequence[ArmForm]) -> ArmForm | None:
-    """The one arm a name can only mean; None where there is none, or more than one.
-
-    By the whole name, else by its start (``usual`` for ``usual lifting``), else by a name that
-    goes on (``slow lowering, 4 s`` for ``slow lowering``).
-    """
-    named = [arm for arm in arms if arm.label.strip()]
-    for wanted in dict.fromkeys((label, _bare(label))):
-        if not wanted.strip():
-            continue
-        name = slug(wanted, kind="row")
-        slugs = {arm.key: slug(arm.label, kind="arm") for arm in named}
-        starts = [arm for arm in named if name.startswith(f"{slugs[arm.key]}-")]
-        longest = max((len(slugs[arm.key]) for arm in starts), default=0)
-        for fitting in (
-            [arm for arm in named if slugs[arm.key] == name],
-            [arm for arm in named if slugs[arm.key].startswith(name)],
-            [arm for arm in starts if len(slugs[arm.key]) == longest],
-        ):
-            if fitting:
-                return fitting[0] if len(fitting) == 1 else None
-    return None
-
-
 def same_name(label: str, arm: ArmForm) -> bool:
     """Whether a name is the arm's own."""
     return slug(_bare(label) or label, kind="row") == slug(arm.label, kind="arm")
