@@ -111,7 +111,16 @@ def test_headings_that_are_understood_place_every_number(text):
         ),
         (SPLIT.format("200\t220\t20", "201\t210\t9"), "cannot tell whether 200 is n", {"none": 1}),
         (SPLIT.format("30\t200\t31\t220", "29\t201\t32\t210"), "is the mean", {}),
-        ("Group\tPre\t\tPost\t\n" + SPLIT.format("30\t200\t31\t220", "29\t201\t32\t210"), "is", {}),
+        (
+            "\tslow lowering\t\tusual lifting\t\nChange\t5\t20\t4\t9",
+            "is the mean",
+            {"prints": ("change",)},
+        ),
+        (
+            "Group\tPre\t\tPost\t\n" + SPLIT.format("30\t200\t31\t220", "29\t201\t32\t210"),
+            "the second is larger",
+            {},
+        ),
     ],
 )
 def test_what_is_not_understood_is_named_and_nothing_filled_in(text, said, words):

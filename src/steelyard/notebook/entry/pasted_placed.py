@@ -81,9 +81,8 @@ def placed(
     doubles = _doubles(numbers)
     if doubles:
         _refuse_half_headed(numbers, headings, outcome, arms)
-        for (_, column), (first, second) in numbers.items():
-            if column.partition("@")[0] in ("pre", "post"):
-                refuse_larger_spread(first.text, second.text)
+        for first, second in numbers.values():
+            refuse_larger_spread(first.text, second.text)
     for (arm, column), found in numbers.items():
         text = _text(found, outcome, column)
         if not is_blank(text):
