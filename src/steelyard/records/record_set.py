@@ -108,8 +108,8 @@ def load_records(
     if not any(files.values()) and not (folder / VOCABULARY_FILE).exists():
         raise UsageError(
             f"library {str(folder)!r} holds no records: expected {VOCABULARY_FILE}, studies/, "
-            "questions/ or recommendations/; to begin a library, copy vocabulary.toml into its folder "
-            "from the one that ships"
+            "questions/ or recommendations/; to begin a library, copy vocabulary.toml into its "
+            "folder from the one that ships"
         )
     reader = _Reader(folder, sum(map(len, files.values())), progress)
     reader.findings += [*unfinished, *_misnamed(folder)]
