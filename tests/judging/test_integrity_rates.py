@@ -176,6 +176,10 @@ def drawn(
             results.append({when: cell(means[when], sds[when], roots[when]) for when in sds})
         results[-1] |= {"outcome": "peak", "arm": arm, "week": 12}
         arms.append({"id": arm, "n": n})
+    return two_arm_study(name, kind.construct, arms, results, randomised=randomised)
+
+
+def two_arm_study(name, construct, arms, results, *, randomised=True):
     return Study.model_validate(
         {
             "schema": 1,
@@ -184,7 +188,7 @@ def drawn(
             "source": {"title": f"Drawn study {name}"},
             "design": {"kind": "parallel", "randomised": randomised},
             "arm": arms,
-            "outcome": [{"id": "peak", "construct": kind.construct, "unit": kind.construct}],
+            "outcome": [{"id": "peak", "construct": construct, "unit": construct}],
             "result": results,
         }
     )
@@ -274,7 +278,7 @@ def test_sound_studies_are_rarely_noted():
     assert seen["small-change-sd"] <= 0.08 * arms
 
 
-def two_arms(random, name, construct, unit, arms):
+def two_arms(random, name, construct, arms):
     """A randomised study of 6 to 10 people an arm; of each arm two means and two SDs."""
     results, sizes = [], []
     for arm, (before, after) in zip(("slow", "usual"), arms, strict=True):
@@ -293,18 +297,7 @@ def two_arms(random, name, construct, unit, arms):
         }
         results.append(cells | {"outcome": "peak", "arm": arm, "week": 12})
         sizes.append({"id": arm, "n": n})
-    return Study.model_validate(
-        {
-            "schema": 1,
-            "id": name,
-            "invented": True,
-            "source": {"title": f"Drawn study {name}"},
-            "design": {"kind": "parallel", "randomised": True},
-            "arm": sizes,
-            "outcome": [{"id": "peak", "construct": construct, "unit": unit}],
-            "result": results,
-        }
-    )
+    return two_arm_study(name, construct, sizes, results)
 
 
 def near_the_end(start, random):
@@ -335,7 +328,7 @@ def test_training_that_changes_the_spread_makes_no_study_suspect(construct, star
     suspect = 0
     for number in range(300):
         arms = ((start, after), (start, no_change))
-        study = two_arms(random, f"drawn-{number}", construct, "unit", arms)
+        study = two_arms(random, f"drawn-{number}", construct, arms)
         findings = integrity_findings({study.id: study})
         suspect += any(f.suspect for f in findings if f.rule == "standard-error-as-sd")
     assert suspect <= most * 300

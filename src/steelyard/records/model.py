@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Iterable, Iterator
 from typing import Annotated
 
@@ -24,12 +25,12 @@ class Record(BaseModel):
     )
 
 
-class RuledRecord(Record):
+class RuledRecord(Record, ABC):
     """A record with rules over several of its keys."""
 
+    @abstractmethod
     def rules(self) -> Iterator[Iterable[Broken]]:
         """What each rule finds broken, rule by rule: one may lack what another has."""
-        raise NotImplementedError
 
     @model_validator(mode="after")
     def _keeps_its_rules(self):

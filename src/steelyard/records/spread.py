@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from abc import abstractmethod
 from collections.abc import Iterable, Iterator
 from decimal import Decimal
 from typing import Annotated, Any, Literal
@@ -88,9 +89,9 @@ def _order(name: str, low: Decimal, high: Decimal) -> str:
 class _AroundValue(RuledRecord):
     """A value with intervals that hold it."""
 
+    @abstractmethod
     def value_name(self) -> str:
         """Key of the value."""
-        raise NotImplementedError
 
     def rules(self) -> Iterator[Iterable[Broken]]:
         for key in INTERVAL_KEYS:
